@@ -1,0 +1,364 @@
+//! Everything that can be wrong or worth telling, where it is, and how it is worded.
+//!
+//! A [`Problem`] is data; its one `Display` holds all wording, so that it can be reviewed in one sitting. The library
+//! prints nothing: findings travel in [`Checked`] beside a value, or as the error of a stage, in file order.
+
+use std::fmt;
+
+/// A place in the input.
+#[derive(Clone, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct Place {
+    /// The file as the user named it, relative to the book.
+    pub file: String,
+    /// The sheet, if the file is a workbook.
+    pub sheet: Option<String>,
+    /// The row, counted from 1 as a spreadsheet shows it.
+    pub row: Option<u32>,
+    /// The header of the column, as the user wrote it.
+    pub column: Option<String>,
+}
+
+/// How much a finding matters.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Severity {
+    /// Something worth knowing, such as a column that is not read.
+    Note,
+    /// Something that may be a mistake; the work goes on.
+    Warning,
+    /// An answer is missing or incomplete (no price, no size); the work goes on and the exit code says so.
+    Gap,
+    /// The input cannot be used.
+    Error,
+}
+
+/// One finding: what, where, and what to do.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Diagnostic {
+    /// How much it matters.
+    pub severity: Severity,
+    /// Where it is, if it is anywhere.
+    pub place: Option<Place>,
+    /// What is wrong.
+    pub problem: Problem,
+    /// What can be done, if that can be said.
+    pub hint: Option<String>,
+}
+
+/// A value with the findings made on the way to it.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Checked<T> {
+    /// The value.
+    pub value: T,
+    /// The findings, none of them an error, in file order.
+    pub warnings: Vec<Diagnostic>,
+}
+
+impl Diagnostic {
+    /// Returns a finding of this severity.
+    #[must_use]
+    pub fn new(severity: Severity, place: Place, problem: Problem) -> Diagnostic {
+        Diagnostic { severity, place: Some(place), problem, hint: None }
+    }
+
+    /// Returns an error at a place.
+    #[must_use]
+    pub fn error(place: Place, problem: Problem) -> Diagnostic {
+        Diagnostic::new(Severity::Error, place, problem)
+    }
+
+    /// Returns the finding with a hint.
+    #[must_use]
+    pub fn with_hint(self, hint: impl Into<String>) -> Diagnostic {
+        Diagnostic { hint: Some(hint.into()), ..self }
+    }
+}
+
+impl Place {
+    /// Returns the same row with a column.
+    #[must_use]
+    pub fn at(&self, column: &str) -> Place {
+        Place { column: Some(column.to_owned()), ..self.clone() }
+    }
+}
+
+impl fmt::Display for Place {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.file)?;
+        if let Some(sheet) = &self.sheet {
+            write!(f, "[{sheet}]")?;
+        }
+        if let Some(row) = self.row {
+            write!(f, ":{row}")?;
+        }
+        if let Some(column) = &self.column {
+            write!(f, ": column `{column}`")?;
+        }
+        Ok(())
+    }
+}
+
+impl fmt::Display for Severity {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Severity::Note => "note",
+            Severity::Warning => "warning",
+            Severity::Gap => "gap",
+            Severity::Error => "error",
+        })
+    }
+}
+
+impl fmt::Display for Diagnostic {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}: ", self.severity)?;
+        if let Some(place) = &self.place {
+            write!(f, "{place}: ")?;
+        }
+        write!(f, "{}", self.problem)?;
+        if let Some(hint) = &self.hint {
+            write!(f, "\n  hint: {hint}")?;
+        }
+        Ok(())
+    }
+}
+
+/// What can be wrong. Variants stand in the order of the pipeline; fields are texts and numbers, no model types.
+#[derive(Clone, Debug, PartialEq, Eq)]
+#[expect(missing_docs, reason = "the wording in `Display` says what each variant and field means")]
+pub enum Problem {
+    // Files and tables.
+    FileUnreadable { reason: String },
+    WorkbookUnreadable { reason: String },
+    EncodingGuessed { encoding: String },
+    TableMissing { table: String },
+    TableUnknown { table: String },
+    TableTwice { table: String, first: String },
+    ColumnMissing { table: String, column: String },
+    ColumnTwice { column: String, first: String },
+    ColumnIgnored { column: String, reason: String },
+    RowIgnored { reason: String },
+    RowTooLong { cells: usize, headers: usize },
+    LimitExceeded { what: String, limit: String },
+
+    // Cells.
+    CellMissing,
+    CellError { text: String },
+    NotANumber { text: String },
+    NotAMeasure { text: String, expected: String },
+    NotADate { text: String },
+    DateForMeasure { text: String, fraction: String },
+    NotAChoice { text: String, choices: Vec<String> },
+    PercentUnclear { text: String },
+    OutOfRange { text: String, range: String },
+    UnitUnfit { text: String, unit: String, expected: String },
+
+    // Formulas. `marker` is the byte offset of the fault within `text`.
+    Formula { text: String, marker: usize, fault: String },
+
+    // The book as a whole.
+    DefinedTwice { what: String, name: String, first: Place },
+    NameUnknown { what: String, name: String },
+    Cycle { path: Vec<String> },
+    LevelSkipped { from: u32, to: u32 },
+    NoParentAbove,
+    PlanAsComponent { plan: String },
+    UseUnfit { usage: String, form: String },
+    DimensionMissing { what: String, dimension: String },
+    DimensionUnused { dimension: String, reason: String },
+    SettingUnknown { key: String },
+    OptionConflict { option: String, other: String },
+    ChoiceUnmet { choice: String, chosen: Vec<String> },
+    PriceMissing { item: String },
+    WeightMissing { item: String },
+    SizeMissing { item: String },
+    ItemUnused { item: String },
+    ScrapHigh { percent: String },
+
+    // Explosion.
+    QuantityNegative { component: String, quantity: String },
+    QuantityAbsurd { component: String, quantity: String },
+    ExclusionUnmatched { component: String },
+    ExclusionApplied { component: String, excluded: Place },
+    ValueMissing { name: String },
+    Overflow { what: String },
+
+    // Nesting.
+    PieceTooLarge { item: String, piece: String, largest: String },
+    Unplaced { item: String, pieces: usize, reason: String },
+
+    // The command line.
+    OptionUnknown { option: String },
+    PlanUnknown { plan: String },
+    Plain { text: String },
+}
+
+/// A count with its noun in the right number: `1 piece`, `2 pieces`.
+pub struct Count<'a>(pub usize, pub &'a str);
+
+impl fmt::Display for Count<'_> {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let Count(count, noun) = self;
+        let stem = noun.strip_suffix('y').filter(|stem| !stem.ends_with(['a', 'e', 'o', 'u']));
+        match (count, stem) {
+            (1, _) => write!(f, "1 {noun}"),
+            (_, Some(stem)) => write!(f, "{count} {stem}ies"),
+            _ => write!(f, "{count} {noun}s"),
+        }
+    }
+}
+
+/// A list in words, each entry in backticks: `a`, `b` and `c`.
+pub struct List<'a>(pub &'a [String]);
+
+impl fmt::Display for List<'_> {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        for (index, entry) in self.0.iter().enumerate() {
+            if index > 0 {
+                f.write_str(if index + 1 == self.0.len() { " and " } else { ", " })?;
+            }
+            write!(f, "`{entry}`")?;
+        }
+        Ok(())
+    }
+}
+
+impl fmt::Display for Problem {
+    #[expect(
+        clippy::too_many_lines,
+        reason = "all wording stands in one place, to be reviewed in one sitting"
+    )]
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Problem::FileUnreadable { reason } => write!(f, "cannot be read: {reason}"),
+            Problem::WorkbookUnreadable { reason } => {
+                write!(f, "not a readable workbook: {reason}")
+            }
+            Problem::EncodingGuessed { encoding } => write!(f, "not UTF-8; read as {encoding}"),
+            Problem::TableMissing { table } => write!(f, "no table `{table}`"),
+            Problem::TableUnknown { table } => {
+                write!(f, "`{table}` is no table of a book; it is not read")
+            }
+            Problem::TableTwice { table, first } => {
+                write!(f, "table `{table}` is given again, first in {first}")
+            }
+            Problem::ColumnMissing { table, column } => {
+                write!(f, "table `{table}` has no column `{column}`")
+            }
+            Problem::ColumnTwice { column, first } => {
+                write!(f, "stands for `{column}`, as does column `{first}`")
+            }
+            Problem::ColumnIgnored { column, reason } => {
+                write!(f, "column `{column}` is not read: {reason}")
+            }
+            Problem::RowIgnored { reason } => write!(f, "row is not read: {reason}"),
+            Problem::RowTooLong { cells, headers } => {
+                write!(f, "{} under {}", Count(*cells, "cell"), Count(*headers, "header"))
+            }
+            Problem::LimitExceeded { what, limit } => {
+                write!(f, "{what} is beyond the limit of {limit}")
+            }
+            Problem::CellMissing => f.write_str("empty, but needed"),
+            Problem::CellError { text } => write!(f, "the spreadsheet holds the error `{text}`"),
+            Problem::NotANumber { text } => write!(f, "`{text}` is not a number"),
+            Problem::NotAMeasure { text, expected } => write!(f, "`{text}` is not a {expected}"),
+            Problem::NotADate { text } => write!(f, "`{text}` is not a date"),
+            Problem::DateForMeasure { text, fraction } => {
+                write!(
+                    f,
+                    "the date `{text}` stands where a measure is expected, perhaps for `{fraction}`"
+                )
+            }
+            Problem::NotAChoice { text, choices } => {
+                write!(f, "`{text}` is none of {}", List(choices))
+            }
+            Problem::PercentUnclear { text } => {
+                write!(f, "`{text}` may be {text} % or a hundred times that; the file does not say")
+            }
+            Problem::OutOfRange { text, range } => write!(f, "`{text}` is out of range ({range})"),
+            Problem::UnitUnfit { text, unit, expected } => {
+                write!(f, "`{text}`: unit `{unit}` does not fit, {expected} is expected")
+            }
+            Problem::Formula { text, marker, fault } => {
+                let column = text.get(..*marker).map_or(0, |before| before.chars().count());
+                write!(f, "{fault}\n    {}\n    {:column$}^", text.replace(['\n', '\t'], " "), "")
+            }
+            Problem::DefinedTwice { what, name, first } => {
+                write!(f, "{what} `{name}`, first defined at {first}, is defined again")
+            }
+            Problem::NameUnknown { what, name } => write!(f, "no {what} named `{name}`"),
+            Problem::Cycle { path } => {
+                write!(
+                    f,
+                    "`{}` contains itself: `{}`",
+                    path.first().map_or("", |name| name),
+                    path.join(" -> ")
+                )
+            }
+            Problem::LevelSkipped { from, to } => {
+                write!(f, "level goes from {from} to {to}; a level is missing")
+            }
+            Problem::NoParentAbove => f.write_str("a line of a lower level stands before any plan"),
+            Problem::PlanAsComponent { plan } => write!(f, "plan `{plan}` cannot be a component"),
+            Problem::UseUnfit { usage, form } => write!(f, "use `{usage}` does not fit {form}"),
+            Problem::DimensionMissing { what, dimension } => {
+                write!(f, "{what} needs a {dimension}")
+            }
+            Problem::DimensionUnused { dimension, reason } => {
+                write!(f, "{dimension} is not used: {reason}")
+            }
+            Problem::SettingUnknown { key } => write!(f, "no setting named `{key}`"),
+            Problem::OptionConflict { option, other } => {
+                write!(f, "option `{option}` excludes `{other}`, but both are chosen")
+            }
+            Problem::ChoiceUnmet { choice, chosen } if chosen.is_empty() => {
+                write!(f, "choice `{choice}` needs exactly one option, but none is chosen")
+            }
+            Problem::ChoiceUnmet { choice, chosen } => {
+                write!(
+                    f,
+                    "choice `{choice}` needs exactly one option, but {} are chosen",
+                    List(chosen)
+                )
+            }
+            Problem::PriceMissing { item } => write!(f, "item `{item}` has no price"),
+            Problem::WeightMissing { item } => write!(f, "item `{item}` has no weight"),
+            Problem::SizeMissing { item } => write!(f, "item `{item}` has no size to be cut from"),
+            Problem::ItemUnused { item } => write!(f, "item `{item}` is on no bill"),
+            Problem::ScrapHigh { percent } => {
+                write!(
+                    f,
+                    "scrap of {percent} % on a nested line; nesting already counts the cutting waste"
+                )
+            }
+            Problem::QuantityNegative { component, quantity } => {
+                write!(f, "quantity of `{component}` comes to {quantity}, below zero")
+            }
+            Problem::QuantityAbsurd { component, quantity } => {
+                write!(f, "quantity of `{component}` comes to {quantity}, which cannot be meant")
+            }
+            Problem::ExclusionUnmatched { component } => {
+                write!(
+                    f,
+                    "negative line matches no line of `{component}` of the same parent and size"
+                )
+            }
+            Problem::ExclusionApplied { component, excluded } => {
+                write!(f, "takes `{component}` of {excluded} away where it applies")
+            }
+            Problem::ValueMissing { name } => write!(f, "no value named `{name}` here"),
+            Problem::Overflow { what } => write!(f, "{what} is too large to be counted"),
+            Problem::PieceTooLarge { item, piece, largest } => {
+                write!(
+                    f,
+                    "piece of {piece} is larger than every size of `{item}`, the largest being {largest}"
+                )
+            }
+            Problem::Unplaced { item, pieces, reason } => {
+                write!(f, "{} of `{item}` cannot be cut: {reason}", Count(*pieces, "piece"))
+            }
+            Problem::OptionUnknown { option } => write!(f, "no option named `{option}`"),
+            Problem::PlanUnknown { plan } => write!(f, "no plan named `{plan}`"),
+            Problem::Plain { text } => f.write_str(text),
+        }
+    }
+}

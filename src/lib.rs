@@ -1,0 +1,8 @@
+//! From bills of materials per floor plan: what each build takes, costs and weighs, and what must be bought and cut.
+
+pub mod diag;
+pub mod formula;
+pub mod model;
+pub mod nest;
+pub mod quantity;
+pub mod watch;

@@ -1,0 +1,115 @@
+use jiff::civil::Date;
+
+use crate::formula::Expression;
+use crate::model::{AssemblyId, Attribute, Grain, ItemId, OptionId, PlanId, RowRef};
+use crate::quantity::{Length, Ratio};
+
+/// What a bill line belongs to.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Parent {
+    /// A plan.
+    Plan(PlanId),
+    /// An assembly.
+    Assembly(AssemblyId),
+    /// An option: its lines join the plan's own when it is taken.
+    Option(OptionId),
+}
+
+/// What a bill line takes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Component {
+    /// An assembly.
+    Assembly(AssemblyId),
+    /// An item.
+    Item(ItemId),
+}
+
+/// How a component is taken.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Usage {
+    /// A count, a whole stock size, or an amount in the item's unit.
+    #[default]
+    Count,
+    /// Pieces of a size.
+    Piece,
+    /// Enough to cover an area in rows.
+    Cover,
+    /// Enough for a length, splices allowed.
+    Run,
+    /// An area less the parent's openings.
+    Fill,
+    /// A count whose area is added to the parent's openings.
+    Opening,
+}
+
+/// Which way the rows of a cover run.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Rows {
+    /// Whichever takes less; the choice is stated.
+    #[default]
+    Cheaper,
+    /// Rows run along the length of the area.
+    Length,
+    /// Rows run along the width of the area.
+    Width,
+}
+
+/// One end of the time a line holds.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Effective {
+    /// A day.
+    Date(Date),
+    /// The number of a unit, written `#412`.
+    Unit(u32),
+}
+
+/// One row of a bill.
+#[derive(Clone, Debug)]
+pub struct BillLine {
+    /// What it belongs to.
+    pub parent: Parent,
+    /// What it takes.
+    pub component: Component,
+    /// How it is taken.
+    pub usage: Usage,
+    /// How many, or how much in the item's unit; may be negative under an option.
+    pub quantity: Expression,
+    /// Length of a piece, area or passed dimension.
+    pub length: Option<Expression>,
+    /// Width of a piece, area or passed dimension.
+    pub width: Option<Expression>,
+    /// Height passed to an assembly; the second side of an area where no width is given.
+    pub height: Option<Expression>,
+    /// Area cut out of one component.
+    pub cutout: Option<Expression>,
+    /// Further named values passed to an assembly, names in lower case.
+    pub with: Vec<(String, Expression)>,
+    /// Condition for the line to hold.
+    pub when: Option<Expression>,
+    /// Which way rows of a cover run.
+    pub rows: Rows,
+    /// Gap between pieces of a cover.
+    pub gap: Length,
+    /// Grain that overrides the item's.
+    pub grain: Option<Grain>,
+    /// Share of pieces that are spoiled, from 0 to below 1.
+    pub scrap: Ratio,
+    /// Days the component is needed before its parent is.
+    pub offset_days: Option<Ratio>,
+    /// Offset from the parent's origin: back from the coupler ball.
+    pub x: Option<Expression>,
+    /// Offset from the parent's origin: to the right.
+    pub y: Option<Expression>,
+    /// Offset from the parent's origin: up.
+    pub z: Option<Expression>,
+    /// First day or unit the line holds.
+    pub from: Option<Effective>,
+    /// Last day or unit the line holds.
+    pub to: Option<Effective>,
+    /// A remark.
+    pub note: String,
+    /// Other columns.
+    pub attributes: Vec<Attribute>,
+    /// Where it stands.
+    pub row: RowRef,
+}

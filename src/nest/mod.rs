@@ -1,0 +1,254 @@
+//! Cuts pieces from stock: an [`Instance`] in, a [`Nest`] out.
+//!
+//! Every nest is whole: each piece is in a layout or in `unplaced` with the reason; each layout obeys kerf, trim,
+//! grain, factory edges and the way of cutting; the bound is valid whatever the search did. The goal is the least
+//! purchase cost, then the least waste. The same instance and options give the same nest on every machine.
+//!
+//! Geometry: a stock's length lies along x, its width along y, the origin at one corner. Sticks have no width.
+//!
+//! Not here: prices and items. The caller turns them into costs and pieces.
+
+pub mod bound;
+pub mod check;
+pub mod linear;
+pub mod rect;
+
+use crate::quantity::{Length, Ratio};
+use crate::watch::Watch;
+
+/// What the stock is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Kind {
+    /// Sticks: one dimension; widths are ignored.
+    Linear,
+    /// Sheets, cut from edge to edge.
+    Guillotine,
+    /// Sheets, cut any way without overlap.
+    Free,
+    /// Rolls: the first cuts go across the roll, parting it into runs; each run is then cut as a sheet. A run never
+    /// goes over a roll's end.
+    Roll,
+}
+
+/// How much of its factory edges a piece needs.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Edges {
+    /// None.
+    #[default]
+    None,
+    /// One of the two long edges: it lies at the bottom or the top of the sheet, at full length.
+    One,
+    /// Both: it is as wide as the sheet.
+    Both,
+}
+
+/// A stock size.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Stock {
+    /// Length, above zero.
+    pub length: Length,
+    /// Width, above zero; zero for sticks.
+    pub width: Length,
+    /// Cost of one, not below zero.
+    pub cost: Ratio,
+    /// How many there are, if limited.
+    pub available: Option<u64>,
+}
+
+/// A piece to be cut, with how many.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Piece {
+    /// Length, above zero.
+    pub length: Length,
+    /// Width, above zero; zero for sticks.
+    pub width: Length,
+    /// How many, above zero.
+    pub count: u64,
+    /// Whether it may be turned by 90 degrees.
+    pub may_turn: bool,
+    /// Factory edges it needs along its length; such a piece is never turned.
+    pub edges: Edges,
+}
+
+/// What is to be cut from what; never changes.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Instance {
+    /// What the stock is.
+    pub kind: Kind,
+    /// Sizes to choose from.
+    pub stocks: Vec<Stock>,
+    /// Pieces; no two entries alike in size, turning and edges.
+    pub pieces: Vec<Piece>,
+    /// Total length needed in any splices (sticks and rolls; a roll's whole width): taken from what the pieces leave,
+    /// in splices of at least `splice_min`, and from further stock.
+    pub run: Length,
+    /// Shortest splice of the run, above zero if there is a run.
+    pub splice_min: Length,
+    /// Width of a cut.
+    pub kerf: Length,
+    /// Taken off each edge (sheets: all four; sticks and rolls: both ends). Factory edges are not trimmed away: a piece
+    /// that needs one lies at the untrimmed edge.
+    pub trim: Length,
+    /// Shortest side of a rest that is kept as an offcut; nothing is kept without it.
+    pub offcut_min: Option<Length>,
+    /// Most stages of guillotine cuts, if limited.
+    pub max_stages: Option<u32>,
+    /// Whether a roll is charged by the length taken (up to the last cut) instead of whole.
+    pub charges_length: bool,
+}
+
+/// How hard to search. Effort counts work, not seconds, so an answer does not depend on the machine.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Options {
+    /// Work allowed; 1 is the first good answer, 10 looks ten times as hard.
+    pub effort: u32,
+    /// Seed of the random choices.
+    pub seed: u64,
+}
+
+impl Default for Options {
+    fn default() -> Options {
+        Options { effort: 10, seed: 1 }
+    }
+}
+
+/// Where a piece lies.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Placement {
+    /// Position in [`Instance::pieces`].
+    pub piece: usize,
+    /// Distance of its low corner from the stock's origin, along the length.
+    pub x: Length,
+    /// The same along the width; zero for sticks.
+    pub y: Length,
+    /// Whether it is turned by 90 degrees.
+    pub is_turned: bool,
+}
+
+/// A rectangle (or length) of stock.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Rest {
+    /// Low corner along the length.
+    pub x: Length,
+    /// Low corner along the width.
+    pub y: Length,
+    /// Extent along the length.
+    pub length: Length,
+    /// Extent along the width; zero for sticks.
+    pub width: Length,
+}
+
+/// How one stock is cut, and how often the same is done.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Layout {
+    /// Position in [`Instance::stocks`].
+    pub stock: usize,
+    /// How many stocks are cut this way, above zero.
+    pub repeat: u64,
+    /// Pieces, in order of x, then y.
+    pub placements: Vec<Placement>,
+    /// Splices of the run, in order of x.
+    pub splices: Vec<Rest>,
+    /// Rests worth keeping.
+    pub offcuts: Vec<Rest>,
+    /// Length taken from the stock, to the end of the last piece or splice and its cut; a roll charged by length is
+    /// charged this much.
+    pub taken: Length,
+}
+
+/// Pieces that no layout holds.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Unplaced {
+    /// Position in [`Instance::pieces`]; none for the run.
+    pub piece: Option<usize>,
+    /// How many, or 1 for the run.
+    pub count: u64,
+    /// Why.
+    pub reason: UnplacedReason,
+}
+
+/// Why a piece is not placed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum UnplacedReason {
+    /// It fits no stock size.
+    TooLarge,
+    /// All stock that is available is used up.
+    NoStock,
+}
+
+/// Which nests a bound holds for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum BoundRule {
+    /// Any cutting at all.
+    Any,
+    /// Guillotine cuts only.
+    Guillotine,
+    /// Staged guillotine cuts only.
+    Staged,
+}
+
+/// A cost no nest of the instance can go below.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Bound {
+    /// The cost, exact.
+    pub cost: Ratio,
+    /// Least number of stocks, whatever their cost; what cannot be placed is not counted.
+    pub stocks: u64,
+    /// Which nests it holds for.
+    pub rule: BoundRule,
+    /// How it was found, in words for the reader: `column generation`, `dual feasible functions`, `area`.
+    pub method: &'static str,
+}
+
+/// How a search ended.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Ending {
+    /// The cost equals the bound: no nest is cheaper.
+    Proven,
+    /// The effort allowed was spent.
+    Effort,
+    /// The watcher stopped it.
+    Stopped,
+}
+
+/// The pieces laid out on stock; finished, plain data.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Nest {
+    /// Distinct layouts; most repeated first, then by stock and placements.
+    pub layouts: Vec<Layout>,
+    /// What is not placed.
+    pub unplaced: Vec<Unplaced>,
+    /// Cost of all stock taken, exact.
+    pub cost: Ratio,
+    /// What the cost cannot go below.
+    pub bound: Bound,
+    /// How the search ended.
+    pub ending: Ending,
+}
+
+impl Nest {
+    /// Returns how many of each stock are taken, by position in [`Instance::stocks`].
+    #[must_use]
+    pub fn stock_counts(&self, instance: &Instance) -> Vec<u64> {
+        let mut counts = vec![0; instance.stocks.len()];
+        for layout in &self.layouts {
+            counts[layout.stock] += layout.repeat;
+        }
+        counts
+    }
+
+    /// Returns how far the cost may be above the best possible: `(cost - bound) / bound`, or zero without a cost.
+    #[must_use]
+    pub fn gap(&self) -> Ratio {
+        (&self.cost - &self.bound.cost).checked_div(&self.bound.cost).unwrap_or(Ratio::ZERO)
+    }
+}
+
+/// Cuts the pieces of an instance from its stocks.
+#[must_use]
+pub fn nest(instance: &Instance, options: Options, watch: &dyn Watch) -> Nest {
+    match instance.kind {
+        Kind::Linear => linear::nest(instance, options, watch),
+        Kind::Guillotine | Kind::Free | Kind::Roll => rect::nest(instance, options, watch),
+    }
+}

@@ -1,0 +1,16 @@
+//! Numbers with a unit: exact ratios, whole lengths, and the decimals that money and weight are printed in.
+//!
+//! A [`Ratio`] is exact and grows as it must; a [`Length`] is a whole count of nanometers; a [`Measure`] is a ratio
+//! with a [`Dimension`], in the base units nanometer, pound, minute and currency unit. A `Decimal` appears only where
+//! an amount has been rounded, once, by a named [`Rounding`].
+//!
+//! Not here: reading text (that is [`unit`] and the formula parser) and any float.
+
+mod decimal;
+mod measure;
+mod ratio;
+pub mod unit;
+
+pub use decimal::{Rounding, share};
+pub use measure::{Dimension, Length, Measure};
+pub use ratio::Ratio;

@@ -1,0 +1,151 @@
+use rust_decimal::Decimal;
+
+use crate::quantity::Ratio;
+
+/// How an amount that lies between two printable ones is rounded.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Rounding {
+    /// Ties go to the even digit (the rounding method of ASTM E29 and the default of IEEE 754).
+    #[default]
+    HalfEven,
+    /// Ties go away from zero.
+    HalfUp,
+}
+
+impl Ratio {
+    /// Returns the value times ten to the power of `places`, rounded to a whole number.
+    #[must_use]
+    pub fn scaled(&self, places: u32, rounding: Rounding) -> Ratio {
+        let scaled = self * &Ratio::whole(10).power(places);
+        let floor = scaled.floor();
+        let above = &scaled - &floor;
+        let half = Ratio::new(1, 2).expect("two is not zero");
+        let up = match above.cmp(&half) {
+            std::cmp::Ordering::Less => false,
+            std::cmp::Ordering::Greater => true,
+            std::cmp::Ordering::Equal => match rounding {
+                Rounding::HalfUp => !self.is_negative(),
+                Rounding::HalfEven => !floor.is_even(),
+            },
+        };
+        if up { floor + Ratio::ONE } else { floor }
+    }
+
+    /// Returns the value rounded to `places` decimal places, or nothing if a `Decimal` cannot hold it (96 bits).
+    #[must_use]
+    pub fn round(&self, places: u32, rounding: Rounding) -> Option<Decimal> {
+        Decimal::try_from_i128_with_scale(self.scaled(places, rounding).to_integer()?, places).ok()
+    }
+
+    /// Returns the exact value of a decimal.
+    #[must_use]
+    pub fn from_decimal(decimal: Decimal) -> Ratio {
+        Ratio::decimal(decimal.mantissa(), decimal.scale())
+    }
+
+    /// Returns the value raised to a whole power.
+    #[must_use]
+    pub fn power(&self, exponent: u32) -> Ratio {
+        let mut result = Ratio::ONE;
+        let mut base = self.clone();
+        let mut rest = exponent;
+        while rest > 0 {
+            if rest & 1 == 1 {
+                result = &result * &base;
+            }
+            rest >>= 1;
+            if rest > 0 {
+                base = &base * &base;
+            }
+        }
+        result
+    }
+
+    fn is_even(&self) -> bool {
+        (self * &Ratio::new(1, 2).expect("two is not zero")).is_whole()
+    }
+}
+
+/// Splits a whole total by weights so that the parts are whole and add up to it: the largest-remainder rule.
+///
+/// Each part is its exact share rounded down; what is left goes, one each, to the largest remainders, ties in order.
+/// Weights must not be negative. With no weight at all, the first part takes everything; with no parts, nothing does.
+#[must_use]
+pub fn share(total: i128, weights: &[Ratio]) -> Vec<i128> {
+    let sum: Ratio = weights.iter().cloned().sum();
+    if sum.is_zero() {
+        return (0..weights.len()).map(|index| if index == 0 { total } else { 0 }).collect();
+    }
+    let magnitude = Ratio::whole(total.abs());
+    let exact: Vec<Ratio> = weights
+        .iter()
+        .map(|weight| {
+            (&magnitude * weight).checked_div(&sum).expect("the sum of the weights is not zero")
+        })
+        .collect();
+    let mut parts: Vec<i128> = exact
+        .iter()
+        .map(|part| part.floor().to_integer().expect("a share of an i128 is an i128"))
+        .collect();
+    let missing = total.abs() - parts.iter().sum::<i128>();
+    let mut order: Vec<(Ratio, usize)> = exact
+        .iter()
+        .zip(&parts)
+        .enumerate()
+        .map(|(index, (part, floor))| (part - &Ratio::whole(*floor), index))
+        .collect();
+    order.sort_by(|a, b| b.0.cmp(&a.0).then(a.1.cmp(&b.1)));
+    for (_, index) in order.into_iter().take(usize::try_from(missing).unwrap_or(0)) {
+        parts[index] += 1;
+    }
+    if total < 0 {
+        for part in &mut parts {
+            *part = -*part;
+        }
+    }
+    parts
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[track_caller]
+    fn check(digits: i128, scale: u32, places: u32, even: &str, up: &str) {
+        let value = Ratio::decimal(digits, scale);
+        assert_eq!(
+            value.round(places, Rounding::HalfEven).map(|d| d.to_string()),
+            Some(even.into())
+        );
+        assert_eq!(value.round(places, Rounding::HalfUp).map(|d| d.to_string()), Some(up.into()));
+    }
+
+    // Source: worked examples of a college chemistry rounding sheet, the ASTM E29 rounding method (ties to even).
+    #[test]
+    fn ties_go_to_the_even_digit_or_up() {
+        check(56_748, 3, 1, "56.7", "56.7");
+        check(2146, 3, 2, "2.15", "2.15");
+        check(214_501, 4, 1, "21.5", "21.5");
+        check(21_350, 3, 1, "21.4", "21.4");
+        check(2145, 2, 1, "21.4", "21.5");
+    }
+
+    // In binary floats 2.675 rounds to 2.67, since it is stored a little low.
+    #[test]
+    fn decimal_ties_are_seen_as_ties() {
+        check(2675, 3, 2, "2.68", "2.68");
+        check(-2675, 3, 2, "-2.68", "-2.68");
+        check(-2665, 3, 2, "-2.66", "-2.67");
+        check(1005, 3, 2, "1.00", "1.01");
+    }
+
+    #[test]
+    fn shares_add_up_and_the_largest_remainders_win() {
+        let thirds = [Ratio::ONE, Ratio::ONE, Ratio::ONE];
+        assert_eq!(share(100, &thirds), [34, 33, 33]);
+        assert_eq!(share(-100, &thirds), [-34, -33, -33]);
+        assert_eq!(share(10, &[Ratio::whole(1), Ratio::whole(2)]), [3, 7]);
+        assert_eq!(share(7, &[Ratio::ZERO, Ratio::ZERO]), [7, 0]);
+        assert_eq!(share(7, &[]), Vec::<i128>::new());
+    }
+}
