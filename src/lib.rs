@@ -4,5 +4,7 @@ pub mod diag;
 pub mod formula;
 pub mod model;
 pub mod nest;
+
 pub mod quantity;
+pub mod read;
 pub mod watch;
