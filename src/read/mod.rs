@@ -5,7 +5,7 @@
 
 pub mod table;
 
-pub use table::{Cell, Percent, Table};
+pub use table::{Builder, Cell, Percent, Table};
 
 /// Answers with the bytes of files, so that the library itself does no I/O.
 pub trait Files {
