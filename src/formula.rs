@@ -1,13 +1,13 @@
 //! Turns the text of a cell into an expression over exact measures, and evaluates it.
 //!
-//! Operators and functions follow OpenFormula (OASIS OpenDocument 1.3, part 4); arguments are parted by `;`. Values
+//! Operators and functions follow `OpenFormula` (OASIS `OpenDocument` 1.3, part 4); arguments are parted by `;`. Values
 //! are exact and carry their dimension; feet are never added to pounds.
 
 use crate::quantity::unit::UnitFactor;
 use crate::quantity::{Measure, Ratio};
 
 /// What an expression comes to.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, Hash)]
 pub enum Value {
     /// An exact value with its dimension.
     Measure(Measure),

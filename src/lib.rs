@@ -5,6 +5,8 @@ pub mod formula;
 pub mod model;
 pub mod nest;
 
+pub mod explode;
+
 pub mod quantity;
 pub mod read;
 pub mod watch;

@@ -1,0 +1,626 @@
+use crate::diag::Diagnostic;
+use crate::diag::Problem;
+use crate::diag::Severity;
+use crate::explode::cover::{self, Area};
+use crate::explode::scope::Scope;
+use crate::explode::{Context, Cut, Take, Taken};
+use crate::formula::Expression;
+use crate::formula::Value;
+use crate::model::AssemblyId;
+use crate::model::BillLine;
+use crate::model::Component;
+use crate::model::Form;
+use crate::model::Grain;
+use crate::model::Item;
+use crate::model::ItemId;
+use crate::model::LineId;
+use crate::model::Usage;
+use crate::nest::Edges;
+use crate::quantity::Dimension;
+use crate::quantity::Length;
+use crate::quantity::Measure;
+use crate::quantity::Ratio;
+
+/// More than this of one thing in one parent is a slip of the keyboard.
+const MOST: i128 = 1_000_000_000;
+
+/// What a negative line must share with the line it takes away from.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) struct Match {
+    component: Component,
+    usage: Usage,
+    sides: [Option<Ratio>; 3],
+}
+
+/// The evaluated size columns of a line: length, width, height, in nanometers; the cutout in square nanometers.
+struct Sides {
+    length: Option<Ratio>,
+    width: Option<Ratio>,
+    height: Option<Ratio>,
+    cutout: Option<Ratio>,
+}
+
+impl Sides {
+    /// Returns the second side of an area.
+    fn across(&self) -> Option<&Ratio> {
+        self.width.as_ref().or(self.height.as_ref())
+    }
+}
+
+impl Context<'_> {
+    /// Returns the area an opening line adds to its parent's openings; faults are told when the line is taken.
+    pub(super) fn opening(&self, line: LineId, scope: &Scope) -> Ratio {
+        let row = self.book.line(line);
+        let value = |expression: &Option<Expression>| {
+            let value = expression.as_ref()?.evaluate(&|name| self.symbols.value(scope, name));
+            match value {
+                Ok(Value::Measure(measure)) => Some(measure.value),
+                _ => None,
+            }
+        };
+        let sides = [
+            value(&Some(row.quantity.clone())),
+            value(&row.length),
+            value(&row.width).or(value(&row.height)),
+        ];
+        match sides {
+            [Some(quantity), Some(length), Some(across)] => quantity * (length * across),
+            _ => Ratio::ZERO,
+        }
+    }
+
+    /// Returns what one parent takes through a line; nothing if it takes none or a mistake was found.
+    pub(super) fn take(&mut self, line: LineId, scope: &Scope) -> Option<(Taken, Match)> {
+        let book = self.book;
+        let row = book.line(line);
+        let quantity = self.evaluate(line, "quantity", &row.quantity, scope)?;
+        if quantity.value.is_zero() {
+            return None;
+        }
+        if quantity.dimension == Dimension::NUMBER && quantity.value.abs() > Ratio::whole(MOST) {
+            let component = book.component_name(row.component).to_owned();
+            self.error(
+                line,
+                "quantity",
+                Problem::QuantityAbsurd { component, quantity: quantity.value.to_string() },
+            );
+            return None;
+        }
+        let sides = self.sides(line, row, scope)?;
+        let offset = self.offset(line, row, scope)?;
+        let (quantity, take, weight) = match row.component {
+            Component::Assembly(child) => {
+                self.take_assembly(line, child, &quantity, &sides, scope)?
+            }
+            Component::Item(item) => self.take_item(line, item, &quantity, &sides, scope)?,
+        };
+        let sides = [sides.length, sides.width, sides.height];
+        let key = Match { component: row.component, usage: row.usage, sides };
+        Some((Taken { line, quantity, take, weight, offset }, key))
+    }
+
+    fn take_assembly(
+        &mut self,
+        line: LineId,
+        child: AssemblyId,
+        quantity: &Measure,
+        sides: &Sides,
+        scope: &Scope,
+    ) -> Option<(Ratio, Take, Ratio)> {
+        let row = self.book.line(line);
+        if !matches!(row.usage, Usage::Count | Usage::Opening) {
+            self.unfit(line, "an assembly");
+            return None;
+        }
+        let quantity = self.number(line, quantity)?;
+        let mut bound: Vec<(&str, Value)> = Vec::new();
+        for (name, side) in
+            [("length", &sides.length), ("width", &sides.width), ("height", &sides.height)]
+        {
+            if let Some(side) = side {
+                let measure = Measure { value: side.clone(), dimension: Dimension::LENGTH };
+                bound.push((name, Value::Measure(measure)));
+            }
+        }
+        if let Some(cutout) = &sides.cutout {
+            bound.push((
+                "cutout",
+                Value::Measure(Measure { value: cutout.clone(), dimension: Dimension::AREA }),
+            ));
+        }
+        for (name, expression) in &row.with {
+            match expression.evaluate(&|name| self.symbols.value(scope, name)) {
+                Ok(value) => bound.push((name, value)),
+                Err(fault) => {
+                    self.fault(line, "with", expression.text().to_owned(), fault);
+                    return None;
+                }
+            }
+        }
+        let scope = self.symbols.passed(scope, child, &bound);
+        let child = self.assembly(child, scope);
+        let weight = self.instances[child.index()].load.weight.clone();
+        Some((quantity, Take::Assembly(child), weight))
+    }
+
+    fn take_item(
+        &mut self,
+        line: LineId,
+        id: ItemId,
+        quantity: &Measure,
+        sides: &Sides,
+        scope: &Scope,
+    ) -> Option<(Ratio, Take, Ratio)> {
+        let book = self.book;
+        let item = book.item(id);
+        let is_length = quantity.dimension == Dimension::LENGTH;
+        let usage = match book.line(line).usage {
+            Usage::Count if item.is_nested() && sides.length.is_some() => Usage::Piece,
+            Usage::Count if matches!(item.form, Form::Linear | Form::Roll) && is_length => {
+                Usage::Run
+            }
+            usage => usage,
+        };
+        match (usage, item.form) {
+            (Usage::Piece, Form::Sheet | Form::Roll | Form::Linear) => {
+                self.take_pieces(line, item, quantity, sides)
+            }
+            (Usage::Run, Form::Linear | Form::Roll) => self.take_run(line, id, quantity, sides),
+            (Usage::Cover, Form::Sheet | Form::Roll | Form::Linear) => {
+                self.take_cover(line, id, quantity, sides)
+            }
+            (Usage::Fill, Form::Roll) => {
+                let area = self.filled_area(line, quantity, sides, scope)?;
+                let width =
+                    book.sizes_of(id).iter().find_map(|size| book.sizes[size.index()].width)?;
+                let run = Length::nearest(&area.checked_div(&width.to_ratio())?);
+                let run = self.in_range(line, run)?;
+                Some((Ratio::ONE, Take::Run(run), weight_of(item, &area)))
+            }
+            (Usage::Cover | Usage::Run | Usage::Fill, Form::Bulk | Form::Count) => {
+                let (quantity, measure) = match usage {
+                    Usage::Run => {
+                        let length = if is_length {
+                            quantity.value.clone()
+                        } else {
+                            self.need(line, "length", sides.length.as_ref())?
+                        };
+                        let times =
+                            if is_length { Ratio::ONE } else { self.number(line, quantity)? };
+                        (times, Measure { value: length, dimension: Dimension::LENGTH })
+                    }
+                    Usage::Fill => {
+                        let value = self.filled_area(line, quantity, sides, scope)?;
+                        (Ratio::ONE, Measure { value, dimension: Dimension::AREA })
+                    }
+                    _ => {
+                        let whole = self.area(line, sides)?;
+                        let value = whole - sides.cutout.clone().unwrap_or(Ratio::ZERO);
+                        (
+                            self.number(line, quantity)?,
+                            Measure { value, dimension: Dimension::AREA },
+                        )
+                    }
+                };
+                let amount = self.covered(line, item, &measure)?;
+                let weight = weight_of(item, &amount);
+                Some((quantity, Take::Amount(amount), weight))
+            }
+            (Usage::Count | Usage::Opening, Form::Count | Form::Bulk | Form::Labor) => {
+                if usage == Usage::Count {
+                    self.tell_unused(line, sides);
+                }
+                self.take_amount(line, item, quantity)
+            }
+            (Usage::Count, Form::Sheet | Form::Roll | Form::Linear) => {
+                let [size] = book.sizes_of(id) else {
+                    self.error_with_hint(
+                        line,
+                        "quantity",
+                        Problem::DimensionMissing {
+                            what: format!("`{}`", item.name),
+                            dimension: "length".to_owned(),
+                        },
+                        Some(
+                            "a count of whole stock sizes needs an item with exactly one size"
+                                .to_owned(),
+                        ),
+                    );
+                    return None;
+                };
+                let row = &book.sizes[size.index()];
+                let measure = match (item.form, row.length, row.width) {
+                    (Form::Linear, Some(length), _) => length.to_ratio(),
+                    (_, Some(length), Some(width)) => Ratio::whole(length.area(width)),
+                    _ => Ratio::ZERO,
+                };
+                let quantity = self.number(line, quantity)?;
+                Some((quantity, Take::Whole(*size), weight_of(item, &measure)))
+            }
+            _ => {
+                self.unfit(line, form_name(item.form));
+                None
+            }
+        }
+    }
+
+    fn take_pieces(
+        &mut self,
+        line: LineId,
+        item: &Item,
+        quantity: &Measure,
+        sides: &Sides,
+    ) -> Option<(Ratio, Take, Ratio)> {
+        let quantity = self.number(line, quantity)?;
+        let length = self.need(line, "length", sides.length.as_ref())?;
+        let mut cut = Cut {
+            length: self.side(line, "length", &length)?,
+            width: Length::ZERO,
+            may_turn: false,
+            edges: Edges::None,
+            count: 1,
+        };
+        let mut measure = cut.length.to_ratio();
+        if item.form != Form::Linear {
+            let width = self.need(line, "width", sides.across())?;
+            cut.width = self.side(line, "width", &width)?;
+            measure = Ratio::whole(cut.length.area(cut.width));
+            match self.book.line(line).grain.unwrap_or(item.grain) {
+                Grain::None => cut.may_turn = true,
+                Grain::Length => {}
+                Grain::Width => std::mem::swap(&mut cut.length, &mut cut.width),
+            }
+        }
+        if item.form == Form::Linear && sides.cutout.is_some() {
+            self.unfit(line, "a linear item with a cutout");
+            return None;
+        }
+        let measure = self.net_of_cutout(line, measure, sides.cutout.as_ref())?;
+        Some((quantity, Take::Pieces(vec![cut]), weight_of(item, &measure)))
+    }
+
+    fn take_run(
+        &mut self,
+        line: LineId,
+        id: ItemId,
+        quantity: &Measure,
+        sides: &Sides,
+    ) -> Option<(Ratio, Take, Ratio)> {
+        let (times, length) = if quantity.dimension == Dimension::LENGTH {
+            (Ratio::ONE, quantity.value.clone())
+        } else {
+            (self.number(line, quantity)?, self.need(line, "length", sides.length.as_ref())?)
+        };
+        let item = self.book.item(id);
+        let run = self.side(line, "length", &length)?;
+        let mut measure = run.to_ratio();
+        if item.form == Form::Roll {
+            let width =
+                self.book.sizes_of(id).iter().find_map(|size| self.book.sizes[size.index()].width);
+            measure = measure * width.unwrap_or(Length::ZERO).to_ratio();
+        }
+        Some((times, Take::Run(run), weight_of(item, &measure)))
+    }
+
+    fn take_cover(
+        &mut self,
+        line: LineId,
+        id: ItemId,
+        quantity: &Measure,
+        sides: &Sides,
+    ) -> Option<(Ratio, Take, Ratio)> {
+        let book = self.book;
+        let (item, row) = (book.item(id), book.line(line));
+        let quantity = self.number(line, quantity)?;
+        let length = self.need(line, "length", sides.length.as_ref())?;
+        let across = self.need(line, "width", sides.across())?;
+        let area = Area {
+            length: self.side(line, "length", &length)?,
+            width: self.side(line, "width", &across)?,
+        };
+        let laid = match cover::lay(book, id, row, area) {
+            Ok(laid) => laid,
+            Err(problem) => {
+                self.error(line, "component", problem);
+                return None;
+            }
+        };
+        if laid.was_chosen {
+            let place = book.place(row.row, Some("rows"));
+            let text =
+                format!("rows of `{}` run along the {}, which takes less", item.name, laid.along);
+            self.warnings
+                .insert(Diagnostic::new(Severity::Note, place, Problem::Plain { text }).into());
+        }
+        let measure = match (&sides.cutout, item.form) {
+            (Some(cutout), Form::Linear) => {
+                // A row of boards loses as much length as the opening takes from its face.
+                let whole = laid.rides * laid.face.to_ratio();
+                self.net_of_cutout(line, whole, Some(cutout))?.checked_div(&laid.face.to_ratio())?
+            }
+            (cutout, _) => self.net_of_cutout(line, laid.rides, cutout.as_ref())?,
+        };
+        Some((quantity, Take::Pieces(laid.cuts), weight_of(item, &measure)))
+    }
+
+    fn take_amount(
+        &mut self,
+        line: LineId,
+        item: &Item,
+        quantity: &Measure,
+    ) -> Option<(Ratio, Take, Ratio)> {
+        let amount = if quantity.dimension == item.unit.dimension
+            && quantity.dimension != Dimension::NUMBER
+        {
+            quantity.value.clone()
+        } else {
+            self.number(line, quantity)? * &item.unit.factor
+        };
+        // The sign stays with the quantity, so that a negative line matches the amount it takes away.
+        let sign = if amount.is_negative() { Ratio::whole(-1) } else { Ratio::ONE };
+        if item.form == Form::Count {
+            return Some((amount, Take::Amount(Ratio::ONE), weight_of(item, &Ratio::ONE)));
+        }
+        let amount = amount.abs();
+        let weight = weight_of(item, &amount);
+        Some((sign, Take::Amount(amount), weight))
+    }
+
+    /// Returns the amount of an item that covers an area or length, in base units of its unit.
+    fn covered(&mut self, line: LineId, item: &Item, measure: &Measure) -> Option<Ratio> {
+        if let Some(coverage) = &item.coverage {
+            if coverage.dimension == measure.dimension {
+                return Some(measure.value.checked_div(&coverage.value)? * &item.unit.factor);
+            }
+        } else if item.unit.dimension == measure.dimension {
+            return Some(measure.value.clone());
+        }
+        let usage = usage_name(self.book.line(line).usage).to_owned();
+        let hint =
+            format!("item `{}` needs a `coverage` that is a {}", item.name, measure.dimension);
+        let form = form_name(item.form).to_owned();
+        self.error_with_hint(line, "use", Problem::UseUnfit { usage, form }, Some(hint));
+        None
+    }
+
+    fn filled_area(
+        &mut self,
+        line: LineId,
+        quantity: &Measure,
+        sides: &Sides,
+        scope: &Scope,
+    ) -> Option<Ratio> {
+        let times = self.number(line, quantity)?;
+        let whole = self.area(line, sides)? - sides.cutout.clone().unwrap_or(Ratio::ZERO);
+        let area = times * whole - scope.openings();
+        if area.is_negative() {
+            let text = area_text(&area);
+            self.error(
+                line,
+                "length",
+                Problem::OutOfRange {
+                    text,
+                    range: "the openings are larger than the area to fill".to_owned(),
+                },
+            );
+            return None;
+        }
+        Some(area)
+    }
+
+    fn area(&mut self, line: LineId, sides: &Sides) -> Option<Ratio> {
+        let length = self.need(line, "length", sides.length.as_ref())?;
+        let across = self.need(line, "width", sides.across())?;
+        Some(length * across)
+    }
+
+    /// Returns an area less what is cut out of it.
+    fn net_of_cutout(
+        &mut self,
+        line: LineId,
+        area: Ratio,
+        cutout: Option<&Ratio>,
+    ) -> Option<Ratio> {
+        let Some(cutout) = cutout else { return Some(area) };
+        if *cutout > area {
+            let range = format!("the component itself has {}", area_text(&area));
+            self.error(line, "cutout", Problem::OutOfRange { text: area_text(cutout), range });
+            return None;
+        }
+        Some(area - cutout)
+    }
+
+    fn sides(&mut self, line: LineId, row: &BillLine, scope: &Scope) -> Option<Sides> {
+        let mut is_sound = true;
+        let mut side = |name: &str, expression: &Option<Expression>, dimension: Dimension| {
+            let expression = expression.as_ref()?;
+            let measure = self.evaluate(line, name, expression, scope);
+            is_sound &= measure.is_some();
+            let measure = measure?;
+            if measure.dimension != dimension {
+                let text = shown(expression, &measure);
+                let problem = Problem::NotAMeasure { text, expected: dimension.to_string() };
+                let hint = (measure.dimension == Dimension::NUMBER)
+                    .then(|| "a number inside a formula needs its unit, as in `48 in`".to_owned());
+                self.error_with_hint(line, name, problem, hint);
+                is_sound = false;
+            } else if measure.value.is_negative() {
+                let text = shown(expression, &measure);
+                self.error(
+                    line,
+                    name,
+                    Problem::OutOfRange { text, range: "below zero".to_owned() },
+                );
+                is_sound = false;
+            }
+            Some(measure.value)
+        };
+        let sides = Sides {
+            length: side("length", &row.length, Dimension::LENGTH),
+            width: side("width", &row.width, Dimension::LENGTH),
+            height: side("height", &row.height, Dimension::LENGTH),
+            cutout: side("cutout", &row.cutout, Dimension::AREA),
+        };
+        is_sound.then_some(sides)
+    }
+
+    fn offset(
+        &mut self,
+        line: LineId,
+        row: &BillLine,
+        scope: &Scope,
+    ) -> Option<[Option<Length>; 3]> {
+        let mut offset = [None; 3];
+        for (axis, (name, expression)) in
+            [("x", &row.x), ("y", &row.y), ("z", &row.z)].into_iter().enumerate()
+        {
+            let Some(expression) = expression else { continue };
+            let measure = self.evaluate(line, name, expression, scope)?;
+            offset[axis] = measure.to_length();
+            if offset[axis].is_none() {
+                let text = shown(expression, &measure);
+                self.error(
+                    line,
+                    name,
+                    Problem::NotAMeasure { text, expected: "length".to_owned() },
+                );
+                return None;
+            }
+        }
+        Some(offset)
+    }
+
+    fn evaluate(
+        &mut self,
+        line: LineId,
+        column: &str,
+        expression: &Expression,
+        scope: &Scope,
+    ) -> Option<Measure> {
+        if let Some(constant) = expression.as_constant() {
+            return Some(constant.clone());
+        }
+        match expression.evaluate(&|name| self.symbols.value(scope, name)) {
+            Ok(Value::Measure(measure)) => Some(measure),
+            Ok(Value::Truth(_)) => {
+                let text = expression.text().to_owned();
+                self.error(line, column, Problem::NotANumber { text });
+                None
+            }
+            Err(fault) => {
+                self.fault(line, column, expression.text().to_owned(), fault);
+                None
+            }
+        }
+    }
+
+    fn number(&mut self, line: LineId, quantity: &Measure) -> Option<Ratio> {
+        if quantity.dimension == Dimension::NUMBER {
+            return Some(quantity.value.clone());
+        }
+        let text = shown(&self.book.line(line).quantity, quantity);
+        let problem = Problem::NotAMeasure { text, expected: "number".to_owned() };
+        let hint = format!("it comes to a {}, but the component is counted", quantity.dimension);
+        self.error_with_hint(line, "quantity", problem, Some(hint));
+        None
+    }
+
+    fn need(&mut self, line: LineId, dimension: &str, side: Option<&Ratio>) -> Option<Ratio> {
+        if side.is_none() {
+            let what = format!("`{}`", self.book.component_name(self.book.line(line).component));
+            self.error(
+                line,
+                dimension,
+                Problem::DimensionMissing { what, dimension: dimension.to_owned() },
+            );
+        }
+        side.cloned()
+    }
+
+    /// Returns a side of a piece to the nanometer; it is above zero.
+    fn side(&mut self, line: LineId, column: &str, side: &Ratio) -> Option<Length> {
+        let length = self.in_range(line, Length::nearest(side))?;
+        if length <= Length::ZERO {
+            let problem =
+                Problem::OutOfRange { text: "0".to_owned(), range: "above zero".to_owned() };
+            self.error(line, column, problem);
+            return None;
+        }
+        Some(length)
+    }
+
+    fn in_range(&mut self, line: LineId, length: Option<Length>) -> Option<Length> {
+        // A thousand kilometers: beyond it, areas and lots may leave their range.
+        let length = length.filter(|length| length.nanometers() < 1_000_000_000_000_000);
+        if length.is_none() {
+            self.error(line, "length", Problem::Overflow { what: "the length".to_owned() });
+        }
+        length
+    }
+
+    fn unfit(&mut self, line: LineId, form: &str) {
+        let usage = usage_name(self.book.line(line).usage).to_owned();
+        self.error(line, "use", Problem::UseUnfit { usage, form: form.to_owned() });
+    }
+
+    fn tell_unused(&mut self, line: LineId, sides: &Sides) {
+        let given = [
+            ("length", &sides.length),
+            ("width", &sides.width),
+            ("height", &sides.height),
+            ("cutout", &sides.cutout),
+        ];
+        for (name, _) in given.into_iter().filter(|(_, side)| side.is_some()) {
+            let place = self.book.place(self.book.line(line).row, Some(name));
+            let reason = "the component is counted".to_owned();
+            let problem = Problem::DimensionUnused { dimension: name.to_owned(), reason };
+            self.warnings.insert(Diagnostic::new(Severity::Warning, place, problem).into());
+        }
+    }
+}
+
+/// Returns what `measure` of an item weighs as it rides, in pounds.
+fn weight_of(item: &Item, measure: &Ratio) -> Ratio {
+    match &item.weight {
+        Some(weight) if !weight.is_zero() => weight * measure * &item.rides,
+        _ => Ratio::ZERO,
+    }
+}
+
+fn shown(expression: &Expression, measure: &Measure) -> String {
+    if expression.text().is_empty() {
+        measure.value.to_string()
+    } else {
+        expression.text().to_owned()
+    }
+}
+
+fn area_text(area: &Ratio) -> String {
+    let square_foot = Ratio::whole(Length::FOOT.area(Length::FOOT));
+    let feet = area
+        .checked_div(&square_foot)
+        .and_then(|feet| feet.round(4, crate::quantity::Rounding::HalfEven));
+    feet.map_or_else(String::new, |feet| format!("{} ft2", feet.normalize()))
+}
+
+fn form_name(form: Form) -> &'static str {
+    match form {
+        Form::Sheet => "a sheet",
+        Form::Roll => "a roll",
+        Form::Linear => "a linear item",
+        Form::Count => "a count item",
+        Form::Bulk => "a bulk item",
+        Form::Labor => "labor",
+    }
+}
+
+fn usage_name(usage: Usage) -> &'static str {
+    match usage {
+        Usage::Count => "count",
+        Usage::Piece => "piece",
+        Usage::Cover => "cover",
+        Usage::Run => "run",
+        Usage::Fill => "fill",
+        Usage::Opening => "opening",
+    }
+}

@@ -1,0 +1,441 @@
+//! Turns bills into needs: how many of each piece, run and amount the plans take, and where they come from.
+//!
+//! In: a [`Book`] and which plans, options and day. Out: [`Needs`]: every assembly evaluated once per distinct set of the
+//! values it uses, and one [`Build`] per plan that points at its evaluated top. Quantities multiply down the levels
+//! only when asked for ([`Needs::flat`]), so work grows with bill lines, not with exploded rows.
+//!
+//! Always: a child stands before its parent in [`Needs::instances`]; every quantity is exact; weights are of what rides,
+//! with their first moments about the parent's origin.
+//!
+//! Not here: stock, prices of nests, rounding.
+
+mod choose;
+mod cover;
+mod flat;
+mod line;
+mod scope;
+
+use indexmap::IndexMap;
+use indexmap::IndexSet;
+use jiff::civil::Date;
+
+use crate::diag::Checked;
+use crate::diag::Diagnostic;
+use crate::diag::Problem;
+use crate::diag::Severity;
+use crate::formula::Value;
+use crate::model::AssemblyId;
+use crate::model::Book;
+use crate::model::Component;
+use crate::model::Effective;
+use crate::model::LineId;
+use crate::model::OptionId;
+use crate::model::Parent;
+use crate::model::PlanId;
+use crate::model::SizeId;
+use crate::model::Usage;
+use crate::nest::Edges;
+use crate::quantity::Length;
+use crate::quantity::Ratio;
+
+pub use flat::{Branch, Flat, Need, Source, Use, What};
+
+use scope::{Scope, Symbols};
+
+/// What to explode.
+#[derive(Clone, Debug, Default)]
+pub struct Options {
+    /// The plans, each once; empty for all.
+    pub plans: Vec<PlanId>,
+    /// Options taken beside the standard ones.
+    pub chosen: Vec<OptionId>,
+    /// Standard options left out.
+    pub without: Vec<OptionId>,
+    /// The day lines and prices must hold; the book's `as_of` if not said.
+    pub on: Option<Date>,
+    /// The number of the unit lines must hold for; the latest if not said.
+    pub unit: Option<u32>,
+}
+
+/// An evaluated assembly, by its position in [`Needs::instances`].
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct InstanceId(pub u32);
+
+impl InstanceId {
+    /// Returns the position in [`Needs::instances`].
+    #[must_use]
+    pub fn index(self) -> usize {
+        self.0 as usize
+    }
+}
+
+/// Everything the plans take.
+#[derive(Clone, Debug, Default)]
+pub struct Needs {
+    /// Evaluated plans and assemblies, children first.
+    pub instances: Vec<Instance>,
+    /// One per plan asked for, in that order.
+    pub builds: Vec<Build>,
+    /// The day that was taken.
+    pub on: Option<Date>,
+}
+
+/// A plan in one configuration.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Build {
+    /// The plan.
+    pub plan: PlanId,
+    /// The options it has, in the book's order.
+    pub options: Vec<OptionId>,
+    /// Its evaluated top.
+    pub root: InstanceId,
+}
+
+/// A plan or assembly with the values it was evaluated for.
+#[derive(Clone, Debug)]
+pub struct Instance {
+    /// What it is.
+    pub parent: Parent,
+    /// The values its lines use, by name, in the order of the names.
+    pub values: Vec<(String, Value)>,
+    /// What one of it takes, in bill order; lines that do not hold are not here.
+    pub lines: Vec<Taken>,
+    /// What one of it weighs, and where.
+    pub load: Load,
+}
+
+/// What one of a parent takes through one bill line.
+#[derive(Clone, Debug)]
+pub struct Taken {
+    /// The bill line.
+    pub line: LineId,
+    /// How often `take` is taken for one parent; what was taken away by negative lines is taken off.
+    pub quantity: Ratio,
+    /// What is taken each time.
+    pub take: Take,
+    /// What one time weighs, as it rides.
+    pub weight: Ratio,
+    /// Offset from the parent's origin, where given: back, right, up.
+    pub offset: [Option<Length>; 3],
+}
+
+/// What a line takes, once.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Take {
+    /// An evaluated assembly.
+    Assembly(InstanceId),
+    /// Pieces to cut.
+    Pieces(Vec<Cut>),
+    /// A length in any splices.
+    Run(Length),
+    /// A whole stock size.
+    Whole(SizeId),
+    /// An amount in base units of the item's unit.
+    Amount(Ratio),
+}
+
+/// A piece to cut, with how many at once.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct Cut {
+    /// Along the stock's length.
+    pub length: Length,
+    /// Along the stock's width; zero for sticks.
+    pub width: Length,
+    /// Whether it may be turned.
+    pub may_turn: bool,
+    /// Factory edges it needs.
+    pub edges: Edges,
+    /// How many.
+    pub count: u32,
+}
+
+/// Weight with its first moments about an origin, exact.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Load {
+    /// Pounds.
+    pub weight: Ratio,
+    /// Pounds times nanometers, per axis: back, right, up.
+    pub moments: [Ratio; 3],
+    /// Pounds without a position, per axis; counted at the origin.
+    pub unplaced: [Ratio; 3],
+}
+
+impl Load {
+    fn add(&mut self, quantity: &Ratio, inner: &Load, offset: [Option<Length>; 3]) {
+        let weight = quantity * &inner.weight;
+        for (axis, offset) in offset.into_iter().enumerate() {
+            let own = quantity * &inner.moments[axis];
+            self.moments[axis] += &own;
+            match offset {
+                Some(offset) => self.moments[axis] += &(&weight * &offset.to_ratio()),
+                None => self.unplaced[axis] += &(quantity * &inner.unplaced[axis]),
+            }
+        }
+        self.weight += &weight;
+    }
+}
+
+/// Evaluates the bills of the plans asked for.
+///
+/// # Errors
+/// Every mistake that shows only once values are known: faults of formulas, negative quantities, negative lines that
+/// match nothing, options that exclude each other.
+pub fn explode(book: &Book, options: &Options) -> Result<Checked<Needs>, Vec<Diagnostic>> {
+    let mut context = Context {
+        book,
+        symbols: Symbols::new(book)?,
+        on: options.on.or(book.as_of()),
+        unit: options.unit,
+        instances: Vec::new(),
+        known: IndexMap::new(),
+        errors: IndexSet::new(),
+        warnings: IndexSet::new(),
+    };
+    let plans: Vec<PlanId> = if options.plans.is_empty() {
+        (0..book.plans.len())
+            .map(|index| PlanId(u32::try_from(index).expect("plans are counted in a u32")))
+            .collect()
+    } else {
+        options.plans.clone()
+    };
+    let mut builds = Vec::new();
+    for plan in plans {
+        match choose::choose(book, plan, &options.chosen, &options.without) {
+            Ok(chosen) => {
+                let root = context.root(plan, &chosen);
+                builds.push(Build { plan, options: chosen, root });
+            }
+            Err(errors) => context.errors.extend(errors.into_iter().map(Finding::from)),
+        }
+    }
+    if context.errors.is_empty() {
+        let warnings = context.warnings.into_iter().map(|finding| finding.0).collect();
+        let needs = Needs { instances: context.instances, builds, on: context.on };
+        return Ok(Checked { value: needs, warnings });
+    }
+    let mut errors: Vec<Diagnostic> = context.errors.into_iter().map(|finding| finding.0).collect();
+    errors.sort_by(|a, b| a.place.cmp(&b.place));
+    Err(errors)
+}
+
+struct Context<'a> {
+    book: &'a Book,
+    symbols: Symbols,
+    on: Option<Date>,
+    unit: Option<u32>,
+    instances: Vec<Instance>,
+    known: IndexMap<(AssemblyId, Scope), InstanceId>,
+    errors: IndexSet<Finding>,
+    warnings: IndexSet<Finding>,
+}
+
+/// A finding that is told once, however many instances of a line meet it.
+#[derive(PartialEq, Eq)]
+struct Finding(Diagnostic);
+
+impl std::hash::Hash for Finding {
+    fn hash<H: std::hash::Hasher>(&self, state: &mut H) {
+        self.0.place.hash(state);
+    }
+}
+
+impl From<Diagnostic> for Finding {
+    fn from(diagnostic: Diagnostic) -> Finding {
+        Finding(diagnostic)
+    }
+}
+
+impl Context<'_> {
+    fn root(&mut self, plan: PlanId, chosen: &[OptionId]) -> InstanceId {
+        let scope = self.symbols.root(self.book, plan, chosen);
+        let mut lines = self.book.lines_of(Parent::Plan(plan)).to_vec();
+        for option in chosen {
+            lines.extend(self.book.lines_of(Parent::Option(*option)));
+        }
+        lines.sort_unstable();
+        self.instance(Parent::Plan(plan), &lines, scope)
+    }
+
+    fn assembly(&mut self, assembly: AssemblyId, scope: Scope) -> InstanceId {
+        let key = (assembly, scope);
+        if let Some(known) = self.known.get(&key) {
+            return *known;
+        }
+        let book = self.book;
+        let parent = Parent::Assembly(assembly);
+        let instance = self.instance(parent, book.lines_of(parent), key.1.clone());
+        self.known.insert(key, instance);
+        instance
+    }
+
+    fn instance(&mut self, parent: Parent, lines: &[LineId], mut scope: Scope) -> InstanceId {
+        let lines: Vec<LineId> =
+            lines.iter().copied().filter(|line| self.holds(*line, &scope)).collect();
+        let mut openings = Ratio::ZERO;
+        for line in lines.iter().filter(|line| self.book.line(**line).usage == Usage::Opening) {
+            openings += &self.opening(*line, &scope);
+        }
+        scope.set_openings(openings);
+        let mut taken: Vec<(Taken, line::Match)> =
+            lines.iter().filter_map(|line| self.take(*line, &scope)).collect();
+        self.take_away(&mut taken);
+        let mut load = Load::default();
+        let mut kept = Vec::with_capacity(taken.len());
+        for (taken, _) in taken {
+            if taken.quantity.is_zero() {
+                continue;
+            }
+            match &taken.take {
+                Take::Assembly(child) => {
+                    let inner = &self.instances[child.index()].load;
+                    load.add(&taken.quantity, inner, taken.offset);
+                }
+                _ if taken.weight.is_zero() => {}
+                _ => {
+                    let inner = Load {
+                        weight: taken.weight.clone(),
+                        moments: Default::default(),
+                        unplaced: std::array::from_fn(|_| taken.weight.clone()),
+                    };
+                    load.add(&taken.quantity, &inner, taken.offset);
+                }
+            }
+            kept.push(taken);
+        }
+        let id = InstanceId(
+            u32::try_from(self.instances.len()).expect("instances are counted in a u32"),
+        );
+        let values = self.symbols.named(&scope);
+        self.instances.push(Instance { parent, values, lines: kept, load });
+        id
+    }
+
+    /// Tells whether a line holds on the day, for the unit and under the options.
+    fn holds(&mut self, line: LineId, scope: &Scope) -> bool {
+        let row = self.book.line(line);
+        let begun = row.from.is_none_or(|from| match from {
+            Effective::Date(date) => self.on.is_none_or(|on| date <= on),
+            Effective::Unit(unit) => self.unit.is_none_or(|this| unit <= this),
+        });
+        // Without a day or unit the latest state holds, so that a running change is never counted twice.
+        let ended = row.to.is_some_and(|to| match to {
+            Effective::Date(date) => self.on.is_none_or(|on| date < on),
+            Effective::Unit(unit) => self.unit.is_none_or(|this| unit < this),
+        });
+        if !begun || ended {
+            return false;
+        }
+        let Some(condition) = &row.when else { return true };
+        match condition.evaluate(&|name| self.symbols.value(scope, name)) {
+            Ok(Value::Truth(holds)) => holds,
+            Ok(Value::Measure(_)) => {
+                let text = condition.text().to_owned();
+                self.error(
+                    line,
+                    "when",
+                    Problem::NotAMeasure { text, expected: "condition".to_owned() },
+                );
+                false
+            }
+            Err(fault) => {
+                self.fault(line, "when", condition.text().to_owned(), fault);
+                false
+            }
+        }
+    }
+
+    /// Lets negative lines take away from the lines they match.
+    fn take_away(&mut self, taken: &mut [(Taken, line::Match)]) {
+        for negative in 0..taken.len() {
+            if !taken[negative].0.quantity.is_negative() {
+                continue;
+            }
+            let line = taken[negative].0.line;
+            let component = self.book.component_name(self.book.line(line).component).to_owned();
+            if !self.is_optional(line) {
+                let quantity = taken[negative].0.quantity.to_string();
+                self.error(line, "quantity", Problem::QuantityNegative { component, quantity });
+                continue;
+            }
+            let mut missing = taken[negative].0.quantity.abs();
+            for positive in 0..taken.len() {
+                let is_match = taken[positive].1 == taken[negative].1
+                    && taken[positive].0.take == taken[negative].0.take;
+                if missing.is_zero() || !is_match || taken[positive].0.quantity <= Ratio::ZERO {
+                    continue;
+                }
+                let step = missing.clone().min(taken[positive].0.quantity.clone());
+                missing = missing - &step;
+                taken[positive].0.quantity = &taken[positive].0.quantity - &step;
+                let excluded = self.book.place(self.book.line(taken[positive].0.line).row, None);
+                let place = self.book.place(self.book.line(line).row, None);
+                let problem = Problem::ExclusionApplied { component: component.clone(), excluded };
+                self.warnings.insert(Diagnostic::new(Severity::Note, place, problem).into());
+            }
+            if !missing.is_zero() {
+                self.error(line, "quantity", Problem::ExclusionUnmatched { component });
+            }
+            taken[negative].0.quantity = Ratio::ZERO;
+        }
+    }
+
+    /// Tells whether a line stands under an option: its parent is one, or its condition names one.
+    fn is_optional(&self, line: LineId) -> bool {
+        let row = self.book.line(line);
+        let names_option = |name: &String| {
+            self.book.options.iter().any(|option| option.name.eq_ignore_ascii_case(name))
+        };
+        matches!(row.parent, Parent::Option(_))
+            || row.when.as_ref().is_some_and(|when| when.names().iter().any(names_option))
+    }
+
+    fn error(&mut self, line: LineId, column: &str, problem: Problem) {
+        self.error_with_hint(line, column, problem, None);
+    }
+
+    fn error_with_hint(
+        &mut self,
+        line: LineId,
+        column: &str,
+        problem: Problem,
+        hint: Option<String>,
+    ) {
+        let place = self.book.place(self.book.line(line).row, Some(column));
+        let diagnostic = Diagnostic { hint, ..Diagnostic::error(place, problem) };
+        self.errors.insert(diagnostic.into());
+    }
+
+    fn fault(&mut self, line: LineId, column: &str, text: String, fault: crate::formula::Fault) {
+        let problem = Problem::Formula { text, marker: fault.marker, fault: fault.fault };
+        self.error_with_hint(line, column, problem, fault.hint);
+    }
+}
+
+/// Returns the assemblies of a book so that every one stands after those it contains.
+fn children_first(book: &Book) -> Vec<AssemblyId> {
+    let mut order = Vec::with_capacity(book.assemblies.len());
+    let mut state = vec![0_u8; book.assemblies.len()];
+    for start in 0..book.assemblies.len() {
+        let mut stack = vec![(start, false)];
+        while let Some((assembly, is_done)) = stack.pop() {
+            let id = AssemblyId(u32::try_from(assembly).expect("assemblies are counted in a u32"));
+            if is_done {
+                order.push(id);
+                continue;
+            }
+            if state[assembly] == 1 {
+                continue;
+            }
+            state[assembly] = 1;
+            stack.push((assembly, true));
+            for line in book.lines_of(Parent::Assembly(id)) {
+                if let Component::Assembly(child) = book.line(*line).component
+                    && state[child.index()] == 0
+                {
+                    stack.push((child.index(), false));
+                }
+            }
+        }
+    }
+    order
+}
