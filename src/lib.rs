@@ -7,6 +7,8 @@ pub mod nest;
 
 pub mod explode;
 
+pub mod rollup;
+
 pub mod quantity;
 pub mod read;
 pub mod watch;

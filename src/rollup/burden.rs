@@ -1,0 +1,161 @@
+use crate::diag::Diagnostic;
+use crate::diag::Problem;
+use crate::explode::Needs;
+use crate::model::Book;
+use crate::model::Burden;
+use crate::model::BurdenBasis;
+use crate::model::BurdenId;
+use crate::model::Form;
+use crate::model::PlanId;
+use crate::quantity::Ratio;
+use crate::rollup::WEIGHT_DIGITS;
+use crate::rollup::cost::{ItemCost, amount};
+use crate::rollup::ledger::{Row, rows};
+
+/// What one burden comes to for a lot.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct BurdenCost {
+    /// The burden.
+    pub burden: BurdenId,
+    /// What it was laid on: money, minutes, pounds, square nanometers or units, for the lot.
+    pub base: Ratio,
+    /// Cost times ten to the power of the cost digits.
+    pub cost: i128,
+}
+
+/// What a burden is limited to.
+enum Limit<'a> {
+    Nothing,
+    Items(&'a str),
+    Station(&'a str),
+}
+
+/// Returns the burdens of a build in the order they are laid on, each rounded once.
+pub(super) fn burdens(
+    book: &Book,
+    needs: &Needs,
+    build: usize,
+    items: &[ItemCost],
+    lot: u32,
+) -> Result<Vec<BurdenCost>, Diagnostic> {
+    let plan = needs.builds[build].plan;
+    let lot = Ratio::from(i64::from(lot));
+    let money = |amount: i128| Ratio::decimal(amount, book.settings.cost_digits);
+    let mut running: i128 = items.iter().map(|item| item.cost).sum();
+    let mut subtotals: Vec<(&str, i128)> = Vec::new();
+    let mut costs = Vec::new();
+    let mut uses: Option<Vec<Row>> = None;
+    for (id, burden) in (0_u32..).map(BurdenId).zip(&book.burdens) {
+        if !is_latest(book, needs, burden) {
+            continue;
+        }
+        let Some(limit) = limit(book, plan, burden) else { continue };
+        let mut sum = |chosen: &dyn Fn(&ItemCost) -> Option<Ratio>| -> Ratio {
+            items
+                .iter()
+                .filter_map(|item| {
+                    let whole = chosen(item)?;
+                    Some(match &limit {
+                        Limit::Nothing => whole,
+                        Limit::Items(name) => {
+                            let row = book.item(item.item);
+                            let fits = row.name.eq_ignore_ascii_case(name)
+                                || row.group.eq_ignore_ascii_case(name);
+                            if fits { whole } else { Ratio::ZERO }
+                        }
+                        Limit::Station(name) => {
+                            let uses = uses.get_or_insert_with(|| rows(book, needs, build));
+                            whole * station_share(book, uses, item, name)
+                        }
+                    })
+                })
+                .sum()
+        };
+        let is_labor = |item: &ItemCost| book.item(item.item).form == Form::Labor;
+        let base = match &burden.basis {
+            BurdenBasis::LaborMoney => sum(&|item| is_labor(item).then(|| money(item.cost))),
+            BurdenBasis::LaborTime => sum(&|item| is_labor(item).then(|| item.used.clone())),
+            BurdenBasis::Material => sum(&|item| (!is_labor(item)).then(|| money(item.cost))),
+            BurdenBasis::Weight => sum(&|item| {
+                Some(Ratio::decimal(item.weight, WEIGHT_DIGITS) * &book.settings.weight_unit.factor)
+            }),
+            BurdenBasis::Area => floor_area(book, plan) * &lot,
+            BurdenBasis::Unit => lot.clone(),
+            BurdenBasis::Subtotal(name) => {
+                let known =
+                    subtotals.iter().rev().find(|(known, _)| known.eq_ignore_ascii_case(name));
+                known.map_or(Ratio::ZERO, |(_, total)| money(*total))
+            }
+        };
+        let is_money = matches!(
+            burden.basis,
+            BurdenBasis::LaborMoney | BurdenBasis::Material | BurdenBasis::Subtotal(_)
+        );
+        let by_share = burden.share.as_ref().map_or(Ratio::ZERO, |share| share * &base);
+        let by_amount = burden.amount.as_ref().map_or(Ratio::ZERO, |amount| {
+            // A fixed sum beside a percent of money is for one unit.
+            if is_money { amount * &lot } else { amount * &base }
+        });
+        let cost =
+            amount(book, &(by_share + by_amount), book.settings.cost_digits).ok_or_else(|| {
+                let what = format!("the burden `{}`", burden.name);
+                Diagnostic::error(book.place(burden.row, None), Problem::Overflow { what })
+            })?;
+        running += cost;
+        subtotals.push((&burden.name, running));
+        costs.push(BurdenCost { burden: id, base, cost });
+    }
+    Ok(costs)
+}
+
+/// Tells whether a row is the one of its name that holds on the day.
+fn is_latest(book: &Book, needs: &Needs, burden: &Burden) -> bool {
+    let holds = |row: &Burden| row.from.is_none_or(|from| needs.on.is_none_or(|on| from <= on));
+    let is_same = |row: &&Burden| {
+        row.name.eq_ignore_ascii_case(&burden.name)
+            && row.applies_to.eq_ignore_ascii_case(&burden.applies_to)
+    };
+    holds(burden)
+        && book
+            .burdens
+            .iter()
+            .filter(is_same)
+            .filter(|row| holds(row))
+            .all(|row| row.from <= burden.from)
+}
+
+/// Returns what a burden is limited to, or nothing if it is for another plan.
+fn limit<'a>(book: &Book, plan: PlanId, burden: &'a Burden) -> Option<Limit<'a>> {
+    let name = burden.applies_to.as_str();
+    if name.is_empty() {
+        return Some(Limit::Nothing);
+    }
+    if let Some(only) = book.plans.iter().position(|plan| plan.name.eq_ignore_ascii_case(name)) {
+        return (only == plan.index()).then_some(Limit::Nothing);
+    }
+    let is_station =
+        book.assemblies.iter().any(|assembly| assembly.station.eq_ignore_ascii_case(name));
+    Some(if is_station { Limit::Station(name) } else { Limit::Items(name) })
+}
+
+/// Returns the share of an item's measure that is used in assemblies of a station.
+fn station_share(book: &Book, uses: &[Row], item: &ItemCost, station: &str) -> Ratio {
+    let rows = || uses.iter().filter(|row| row.item == item.item);
+    let all: Ratio = rows().map(|row| row.basis.clone()).sum();
+    let here: Ratio = rows()
+        .filter(|row| row.station(book).eq_ignore_ascii_case(station))
+        .map(|row| row.basis.clone())
+        .sum();
+    here.checked_div(&all).unwrap_or(Ratio::ZERO)
+}
+
+fn floor_area(book: &Book, plan: PlanId) -> Ratio {
+    let value = |name: &str| {
+        let values = &book.plans[plan.index()].values;
+        values
+            .iter()
+            .find(|(known, _)| known == name)
+            .map_or(Ratio::ZERO, |(_, measure)| measure.value.clone())
+    };
+    value("length") * value("width")
+}

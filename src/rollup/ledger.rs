@@ -1,0 +1,466 @@
+use std::collections::BTreeMap;
+
+use polars::lazy::dsl::col;
+use polars::prelude::{
+    Column, DataFrame, DataType, IntoColumn, IntoLazy, NamedFrom, PolarsError, Series,
+};
+
+use crate::explode::{Needs, Source, Take, Use};
+use crate::model::Attribute;
+use crate::model::Book;
+use crate::model::Component;
+use crate::model::Form;
+use crate::model::ItemId;
+use crate::model::Parent;
+use crate::model::Supply;
+use crate::quantity::Length;
+use crate::quantity::Ratio;
+use crate::quantity::share;
+use crate::rollup::{BuildCost, ItemCost, QUANTITY_DIGITS, Rollup, WEIGHT_DIGITS};
+
+/// A column to group by.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Key {
+    /// The plan.
+    Plan,
+    /// The plan's own line an amount stands under: an assembly or an item.
+    Section,
+    /// The assembly, plan or option whose line it is.
+    Assembly,
+    /// The station that builds that assembly.
+    Station,
+    /// The bill line, by its place.
+    Line,
+    /// Material, labor or burden.
+    Kind,
+    /// The item, or the burden.
+    Item,
+    /// The item's description.
+    Description,
+    /// The item's form.
+    Form,
+    /// The item's group.
+    Group,
+    /// The item's vendor.
+    Vendor,
+    /// How the item comes to the line.
+    Supply,
+    /// The unit of the quantity.
+    Unit,
+    /// A column of the user's own, by its header.
+    Attribute(String),
+}
+
+/// The long table of amounts, for lots.
+#[derive(Clone, Debug)]
+pub struct Ledger {
+    /// One column per key in the order asked for, then `quantity`, `cost`, `weight` and `purchased_weight` as decimals.
+    pub frame: DataFrame,
+    /// The keys.
+    pub keys: Vec<Key>,
+}
+
+/// Amounts summed by keys.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Grouping {
+    /// The keys.
+    pub keys: Vec<Key>,
+    /// In the order of first appearance in the ledger.
+    pub groups: Vec<Group>,
+}
+
+/// The amounts of one combination of key values.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Group {
+    /// One value per key; empty where there is none.
+    pub values: Vec<String>,
+    /// Good quantity in the item's unit, times ten to the power of [`QUANTITY_DIGITS`]; it means something only where
+    /// the keys part the items.
+    pub quantity: i128,
+    /// Cost times ten to the power of the cost digits.
+    pub cost: i128,
+    /// Weight that rides, times ten to the power of [`WEIGHT_DIGITS`].
+    pub weight: i128,
+    /// Weight that is bought, in the same unit.
+    pub purchased_weight: i128,
+}
+
+const AMOUNTS: [&str; 4] = ["quantity", "cost", "weight", "purchased_weight"];
+/// Digits a ledger's decimals may have; the most polars holds.
+const PRECISION: usize = 38;
+
+impl Key {
+    /// The keys that every book has, in the order of a full ledger.
+    pub const ALL: [Key; 13] = [
+        Key::Plan,
+        Key::Section,
+        Key::Assembly,
+        Key::Station,
+        Key::Line,
+        Key::Kind,
+        Key::Item,
+        Key::Description,
+        Key::Form,
+        Key::Group,
+        Key::Vendor,
+        Key::Supply,
+        Key::Unit,
+    ];
+
+    /// Returns the name of the column.
+    #[must_use]
+    pub fn name(&self) -> &str {
+        match self {
+            Key::Plan => "plan",
+            Key::Section => "section",
+            Key::Assembly => "assembly",
+            Key::Station => "station",
+            Key::Line => "line",
+            Key::Kind => "kind",
+            Key::Item => "item",
+            Key::Description => "description",
+            Key::Form => "form",
+            Key::Group => "group",
+            Key::Vendor => "vendor",
+            Key::Supply => "supply",
+            Key::Unit => "unit",
+            Key::Attribute(name) => name,
+        }
+    }
+}
+
+/// Returns every key a book can be grouped by: the fixed ones, then the user's own columns in input order.
+#[must_use]
+pub fn keys(book: &Book) -> Vec<Key> {
+    let mut keys = Key::ALL.to_vec();
+    let attributes = book
+        .lines
+        .iter()
+        .map(|line| &line.attributes)
+        .chain(book.assemblies.iter().map(|assembly| &assembly.attributes))
+        .chain(book.items.iter().map(|item| &item.attributes))
+        .chain(book.plans.iter().map(|plan| &plan.attributes));
+    for attribute in attributes.flatten() {
+        if !keys.iter().any(|key| key.name().eq_ignore_ascii_case(&attribute.name)) {
+            keys.push(Key::Attribute(attribute.name.clone()));
+        }
+    }
+    keys
+}
+
+/// One row of the finest ledger of a build, before its amounts are shared out.
+#[derive(Clone, Debug)]
+pub(super) struct Row {
+    pub used: Use,
+    pub item: ItemId,
+    pub parent: Parent,
+    /// Measure taken, with scrap and shrinkage left out: what costs and quantities are shared by.
+    pub basis: Ratio,
+    /// Weight that rides.
+    pub weight: Ratio,
+}
+
+impl Row {
+    pub(super) fn station<'a>(&self, book: &'a Book) -> &'a str {
+        match self.parent {
+            Parent::Assembly(assembly) => &book.assemblies[assembly.index()].station,
+            Parent::Plan(_) | Parent::Option(_) => "",
+        }
+    }
+}
+
+/// Returns the rows of a build's finest ledger: a bill line of one evaluated assembly under one section of the plan.
+pub(super) fn rows(book: &Book, needs: &Needs, build: usize) -> Vec<Row> {
+    let uses = needs.uses(&needs.builds[build]);
+    let rows = uses.into_iter().filter_map(|used| {
+        let taken = needs.taken(used.source);
+        let line = book.line(taken.line);
+        let Component::Item(item) = line.component else { return None };
+        let quantity = &used.times * &taken.quantity;
+        let basis = &quantity * &basis(book, item, &taken.take);
+        let weight = &quantity * &taken.weight;
+        Some(Row { used, item, parent: line.parent, basis, weight })
+    });
+    rows.collect()
+}
+
+fn basis(book: &Book, item: ItemId, take: &Take) -> Ratio {
+    let is_linear = book.item(item).form == Form::Linear;
+    let area = |length: Length, width: Length| {
+        if is_linear { length.to_ratio() } else { Ratio::whole(length.area(width)) }
+    };
+    let size_width = || book.sizes_of(item).iter().find_map(|size| book.sizes[size.index()].width);
+    match take {
+        Take::Assembly(_) => Ratio::ZERO,
+        Take::Pieces(cuts) => cuts
+            .iter()
+            .map(|cut| area(cut.length, cut.width) * Ratio::from(i64::from(cut.count)))
+            .sum(),
+        Take::Run(length) if is_linear => length.to_ratio(),
+        Take::Run(length) => length.to_ratio() * size_width().map_or(Ratio::ONE, Length::to_ratio),
+        Take::Whole(size) => {
+            let size = &book.sizes[size.index()];
+            area(size.length.unwrap_or(Length::ZERO), size.width.unwrap_or(Length::ZERO))
+        }
+        Take::Amount(amount) => amount.clone(),
+    }
+}
+
+/// Lays out the amounts of every build at the grain the keys ask for.
+///
+/// Where the keys part only plans and items, no row is split further; else each item's amounts are shared among its bill
+/// lines by the largest-remainder rule, costs and quantities by measure, weights by weight, ties in bill order.
+///
+/// # Errors
+/// A failure of the table engine, which a valid roll-up does not meet.
+pub fn ledger(
+    book: &Book,
+    needs: &Needs,
+    rollup: &Rollup,
+    keys: &[Key],
+) -> Result<Ledger, PolarsError> {
+    let mut table = Table { texts: vec![Vec::new(); keys.len()], amounts: Default::default() };
+    let is_fine = keys.iter().any(|key| is_of_line(book, key));
+    for cost in &rollup.builds {
+        if is_fine {
+            add_lines(book, needs, cost, keys, &mut table);
+        } else {
+            for item in &cost.items {
+                let place = Place {
+                    book,
+                    needs,
+                    build: cost.build,
+                    item: Some(item.item),
+                    source: None,
+                    section: None,
+                };
+                let amounts = [item.quantity, item.cost, item.weight, item.purchased_weight];
+                table.push(keys.iter().map(|key| place.text(key)), amounts);
+            }
+        }
+        for burden in &cost.burdens {
+            let texts = keys.iter().map(|key| match key {
+                Key::Plan => book.plans[needs.builds[cost.build].plan.index()].name.clone(),
+                Key::Kind => "burden".to_owned(),
+                Key::Item => book.burdens[burden.burden.index()].name.clone(),
+                _ => String::new(),
+            });
+            table.push(texts, [0, burden.cost, 0, 0]);
+        }
+    }
+    let frame = table.into_frame(keys, rollup.cost_digits)?;
+    Ok(Ledger { frame, keys: keys.to_vec() })
+}
+
+/// Sums the amounts of a ledger by some of its keys.
+///
+/// # Errors
+/// A failure of the table engine, which a valid ledger does not meet.
+pub fn group(ledger: &Ledger, keys: &[Key]) -> Result<Grouping, PolarsError> {
+    let by: Vec<_> = keys.iter().map(|key| col(key.name())).collect();
+    let sums: Vec<_> = AMOUNTS.iter().map(|name| col(*name).sum()).collect();
+    let lazy = ledger.frame.clone().lazy();
+    let frame =
+        if keys.is_empty() { lazy.select(sums) } else { lazy.group_by_stable(by).agg(sums) }
+            .collect()?;
+    let mut texts: Vec<Vec<String>> = Vec::new();
+    for key in keys {
+        let column = frame.column(key.name())?.str()?;
+        texts.push(column.iter().map(|text| text.unwrap_or_default().to_owned()).collect());
+    }
+    let mut amounts: Vec<Vec<i128>> = Vec::new();
+    for name in AMOUNTS {
+        let column = frame.column(name)?.decimal()?.physical().clone();
+        amounts.push(column.iter().map(Option::unwrap_or_default).collect());
+    }
+    let groups = (0..frame.height()).map(|row| Group {
+        values: texts.iter().map(|column| column[row].clone()).collect(),
+        quantity: amounts[0][row],
+        cost: amounts[1][row],
+        weight: amounts[2][row],
+        purchased_weight: amounts[3][row],
+    });
+    Ok(Grouping { keys: keys.to_vec(), groups: groups.collect() })
+}
+
+fn add_lines(book: &Book, needs: &Needs, cost: &BuildCost, keys: &[Key], table: &mut Table) {
+    let rows = rows(book, needs, cost.build);
+    let mut by_item: BTreeMap<ItemId, Vec<usize>> = BTreeMap::new();
+    for (position, row) in rows.iter().enumerate() {
+        by_item.entry(row.item).or_default().push(position);
+    }
+    let mut amounts = vec![[0_i128; 4]; rows.len()];
+    for item in &cost.items {
+        let Some(positions) = by_item.get(&item.item) else { continue };
+        for (position, shares) in positions.iter().zip(shares(item, positions, &rows)) {
+            amounts[*position] = shares;
+        }
+    }
+    for (row, amounts) in rows.iter().zip(amounts) {
+        let place = Place {
+            book,
+            needs,
+            build: cost.build,
+            item: Some(row.item),
+            source: Some(row.used.source),
+            section: Some(row.used.section),
+        };
+        table.push(keys.iter().map(|key| place.text(key)), amounts);
+    }
+}
+
+/// Splits an item's amounts among its rows: quantity, cost, weight, purchased weight.
+pub(super) fn shares(item: &ItemCost, positions: &[usize], rows: &[Row]) -> Vec<[i128; 4]> {
+    let bases: Vec<Ratio> =
+        positions.iter().map(|position| rows[*position].basis.clone()).collect();
+    let weights: Vec<Ratio> =
+        positions.iter().map(|position| rows[*position].weight.clone()).collect();
+    let quantity = share(item.quantity, &bases);
+    let cost = share(item.cost, &bases);
+    let weight = share(item.weight, &weights);
+    let purchased = share(item.purchased_weight, &bases);
+    (0..positions.len())
+        .map(|index| [quantity[index], cost[index], weight[index], purchased[index]])
+        .collect()
+}
+
+/// Tells whether a key parts the bill lines of one item.
+fn is_of_line(book: &Book, key: &Key) -> bool {
+    match key {
+        Key::Section | Key::Assembly | Key::Station | Key::Line => true,
+        Key::Attribute(name) => {
+            let has = |attributes: &[Attribute]| {
+                attributes.iter().any(|known| known.name.eq_ignore_ascii_case(name))
+            };
+            book.lines.iter().any(|line| has(&line.attributes))
+                || book.assemblies.iter().any(|assembly| has(&assembly.attributes))
+        }
+        _ => false,
+    }
+}
+
+/// Where an amount stands, for the texts of its keys.
+pub(super) struct Place<'a> {
+    pub book: &'a Book,
+    pub needs: &'a Needs,
+    pub build: usize,
+    pub item: Option<ItemId>,
+    pub source: Option<Source>,
+    pub section: Option<usize>,
+}
+
+impl Place<'_> {
+    pub(super) fn text(&self, key: &Key) -> String {
+        let book = self.book;
+        let build = &self.needs.builds[self.build];
+        let item = self.item.map(|item| book.item(item));
+        let line = self.source.map(|source| book.line(self.needs.taken(source).line));
+        let of_item =
+            |text: &dyn Fn(&crate::model::Item) -> String| item.map(text).unwrap_or_default();
+        match key {
+            Key::Plan => book.plans[build.plan.index()].name.clone(),
+            Key::Section => {
+                let section = self.section.map(|section| {
+                    let line = self.needs.instances[build.root.index()].lines[section].line;
+                    book.component_name(book.line(line).component).to_owned()
+                });
+                section.unwrap_or_default()
+            }
+            Key::Assembly => {
+                line.map(|line| book.parent_name(line.parent).to_owned()).unwrap_or_default()
+            }
+            Key::Station => match line.map(|line| line.parent) {
+                Some(Parent::Assembly(assembly)) => {
+                    book.assemblies[assembly.index()].station.clone()
+                }
+                _ => String::new(),
+            },
+            Key::Line => {
+                line.map(|line| book.place(line.row, None).to_string()).unwrap_or_default()
+            }
+            Key::Kind => of_item(&|item| {
+                (if item.form == Form::Labor { "labor" } else { "material" }).to_owned()
+            }),
+            Key::Item => of_item(&|item| item.name.clone()),
+            Key::Description => of_item(&|item| item.description.clone()),
+            Key::Form => of_item(&|item| form_text(item.form).to_owned()),
+            Key::Group => of_item(&|item| item.group.clone()),
+            Key::Vendor => of_item(&|item| item.vendor.clone()),
+            Key::Supply => of_item(&|item| supply_text(item.supply).to_owned()),
+            Key::Unit => of_item(&|item| item.unit.name.clone()),
+            Key::Attribute(name) => {
+                let find = |attributes: &[Attribute]| {
+                    attributes
+                        .iter()
+                        .find(|known| known.name.eq_ignore_ascii_case(name))
+                        .map(|known| known.value.clone())
+                };
+                let of_assembly = || match line?.parent {
+                    Parent::Assembly(assembly) => {
+                        find(&book.assemblies[assembly.index()].attributes)
+                    }
+                    Parent::Plan(_) | Parent::Option(_) => None,
+                };
+                line.and_then(|line| find(&line.attributes))
+                    .or_else(of_assembly)
+                    .or_else(|| find(&item?.attributes))
+                    .or_else(|| find(&book.plans[build.plan.index()].attributes))
+                    .unwrap_or_default()
+            }
+        }
+    }
+}
+
+/// Returns the word for a form, as the book writes it.
+#[must_use]
+pub fn form_text(form: Form) -> &'static str {
+    match form {
+        Form::Sheet => "sheet",
+        Form::Roll => "roll",
+        Form::Linear => "linear",
+        Form::Count => "count",
+        Form::Bulk => "bulk",
+        Form::Labor => "labor",
+    }
+}
+
+fn supply_text(supply: Supply) -> &'static str {
+    match supply {
+        Supply::Build => "build",
+        Supply::Bin => "bin",
+        Supply::Consigned => "consigned",
+        Supply::Furnished => "furnished",
+    }
+}
+
+/// The columns of a ledger while it is filled.
+struct Table {
+    texts: Vec<Vec<String>>,
+    amounts: [Vec<i128>; 4],
+}
+
+impl Table {
+    fn push(&mut self, texts: impl Iterator<Item = String>, amounts: [i128; 4]) {
+        for (column, text) in self.texts.iter_mut().zip(texts) {
+            column.push(text);
+        }
+        for (column, amount) in self.amounts.iter_mut().zip(amounts) {
+            column.push(amount);
+        }
+    }
+
+    fn into_frame(self, keys: &[Key], cost_digits: u32) -> Result<DataFrame, PolarsError> {
+        let height = self.amounts[0].len();
+        let mut columns: Vec<Column> = Vec::new();
+        for (key, texts) in keys.iter().zip(self.texts) {
+            columns.push(Series::new(key.name().into(), texts).into_column());
+        }
+        let digits = [QUANTITY_DIGITS, cost_digits, WEIGHT_DIGITS, WEIGHT_DIGITS];
+        for ((name, amounts), digits) in AMOUNTS.iter().zip(self.amounts).zip(digits) {
+            let series = Series::new((*name).into(), amounts);
+            debug_assert_eq!(series.dtype(), &DataType::Int128, "amounts are whole");
+            columns.push(series.into_decimal(PRECISION, digits as usize)?.into_column());
+        }
+        DataFrame::new(height, columns)
+    }
+}

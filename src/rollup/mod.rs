@@ -1,0 +1,99 @@
+//! Rolls needs up to money and weight: one rounded amount per plan and item, and a ledger that splits them.
+//!
+//! In: a book, its needs and a lot size. Out: a [`Rollup`]: per plan the nests, purchases, costs and weights of its items,
+//! and its burdens. [`ledger`] lays these amounts out at the grain asked for, [`group`] sums them, [`why`] traces a
+//! figure back to bill lines, price rows and layouts.
+//!
+//! Always: a plan's whole requirement of an item for the lot is priced exactly and rounded once; coarser amounts are
+//! sums, finer ones are shares by the largest-remainder rule, so every grouping has the same grand total.
+//!
+//! Not here: several plans nested together, vendors' order rules, selling prices.
+
+mod burden;
+mod cost;
+mod ledger;
+mod why;
+
+pub use burden::BurdenCost;
+pub use cost::{BuildCost, ItemCost, Nested, Purchase};
+pub use ledger::{Group, Grouping, Key, Ledger, form_text, group, keys, ledger};
+pub use why::{About, Path, Step, Why, WhyLine, why};
+
+use rayon::iter::{IntoParallelIterator, ParallelIterator};
+
+use crate::diag::Checked;
+use crate::diag::Diagnostic;
+use crate::explode::Needs;
+use crate::model::Book;
+use crate::nest;
+use crate::watch::Watch;
+
+/// How to roll up.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Options {
+    /// Units nested together; the book's `lot` if not said.
+    pub lot: Option<u32>,
+    /// How hard nests are searched for.
+    pub nest: nest::Options,
+}
+
+/// Costs and weights of every build, for a lot of units.
+#[derive(Clone, Debug)]
+pub struct Rollup {
+    /// Units nested together.
+    pub lot: u32,
+    /// Decimal places of costs.
+    pub cost_digits: u32,
+    /// One per build of the needs, in that order.
+    pub builds: Vec<BuildCost>,
+}
+
+/// Decimal places of weights in the ledger.
+pub const WEIGHT_DIGITS: u32 = 4;
+/// Decimal places of quantities in the ledger.
+pub const QUANTITY_DIGITS: u32 = 4;
+
+/// Prices and weighs every build.
+///
+/// Gaps (no price, no size, pieces that cannot be cut) are findings; their amounts are left out of the totals.
+///
+/// # Errors
+/// An amount that leaves the range of the ledger's decimals.
+pub fn rollup(
+    book: &Book,
+    needs: &Needs,
+    options: Options,
+    watch: &dyn Watch,
+) -> Result<Checked<Rollup>, Vec<Diagnostic>> {
+    let lot = options.lot.unwrap_or(book.settings.lot).max(1);
+    let total = needs.builds.len();
+    let costed: Vec<Result<Checked<BuildCost>, Diagnostic>> = (0..total)
+        .into_par_iter()
+        .map(|build| {
+            let costed = cost::cost(book, needs, build, lot, options.nest, watch);
+            watch.progress("rolling up", build + 1, total);
+            costed
+        })
+        .collect();
+    let mut builds = Vec::with_capacity(total);
+    let mut warnings: Vec<Diagnostic> = Vec::new();
+    let mut errors = Vec::new();
+    for costed in costed {
+        match costed {
+            Ok(checked) => {
+                builds.push(checked.value);
+                for warning in checked.warnings {
+                    if !warnings.contains(&warning) {
+                        warnings.push(warning);
+                    }
+                }
+            }
+            Err(error) => errors.push(error),
+        }
+    }
+    if !errors.is_empty() {
+        return Err(errors);
+    }
+    let value = Rollup { lot, cost_digits: book.settings.cost_digits, builds };
+    Ok(Checked { value, warnings })
+}
