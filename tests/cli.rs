@@ -1,5 +1,7 @@
 //! The binary as a user meets it: exit code, standard output and standard error.
 
+#![expect(clippy::unwrap_used, reason = "what cannot be had ends the test")]
+
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 use std::{env, fs};
@@ -25,12 +27,12 @@ fn cutbill(test: &str, files: &[(&str, &str)], arguments: &[&str]) -> (Command, 
 fn check(test: &str, files: &[(&str, &str)], arguments: &[&str], expected: &str) {
     let (mut command, _) = cutbill(test, files, arguments);
     let output = command.output().unwrap();
-    let text = |bytes: &[u8]| String::from_utf8(bytes.to_vec()).unwrap();
+    let shown = |bytes: &[u8]| String::from_utf8(bytes.to_vec()).unwrap();
     let actual = format!(
         "exit {}\n-- out\n{}-- err\n{}",
         output.status.code().unwrap(),
-        text(&output.stdout),
-        text(&output.stderr)
+        shown(&output.stdout),
+        shown(&output.stderr)
     );
     assert_eq!(actual, expected);
 }
@@ -43,7 +45,8 @@ fn the_version_is_that_of_the_package() {
 
 #[test]
 fn a_book_that_is_not_there_is_not_done() {
-    let expected = "exit 2\n-- out\n-- err\nerror: fenmark: cannot be read: no such file or folder\n";
+    let expected =
+        "exit 2\n-- out\n-- err\nerror: fenmark: cannot be read: no such file or folder\n";
     check("no_book", &[], &["check", "fenmark"], expected);
 }
 

@@ -2,8 +2,6 @@
 //!
 //! Names of plans, options and columns stay texts here; whether the book knows them is found out once it is read.
 
-#![expect(dead_code, reason = "the stages that these arguments are for are not wired in yet")]
-
 use std::num::NonZeroU32;
 use std::path::{Path, PathBuf};
 
@@ -13,7 +11,9 @@ use jiff::civil::Date;
 /// From bills of materials per floor plan: what each build takes, costs and weighs, and what must be bought and cut.
 #[derive(Debug, Parser)]
 #[command(version, max_term_width = 100, disable_help_subcommand = true)]
-#[command(after_help = "Exit codes: 0 done, 1 done but something is missing (a price, a size), 2 not done.")]
+#[command(
+    after_help = "Exit codes: 0 done, 1 done but something is missing (a price, a size), 2 not done."
+)]
 pub(crate) struct Arguments {
     #[command(subcommand)]
     pub(super) command: Command,
@@ -212,7 +212,9 @@ mod tests {
     fn a_day_is_a_day_and_nothing_else() {
         assert_eq!(rollup("--on 2027-03-15").scope.on, Some(Date::constant(2027, 3, 15)));
         let expected = |text: &str| {
-            format!("error: invalid value '{text}' for '--on <DATE>': a date is written as `2027-03-15`")
+            format!(
+                "error: invalid value '{text}' for '--on <DATE>': a date is written as `2027-03-15`"
+            )
         };
         for text in ["2027-02-29", "3/15/2027", "2027-03-15T08:00", "20270315"] {
             assert_eq!(fault(&format!("rollup book --on {text}")), expected(text));

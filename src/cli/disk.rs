@@ -25,9 +25,8 @@ impl Disk {
     /// else there is named in a note.
     pub(super) fn open(path: &Path) -> Result<Checked<Disk>, Vec<Diagnostic>> {
         let place = Place { file: path.display().to_string(), ..Place::default() };
-        let unreadable = |reason| {
-            vec![Diagnostic::error(place.clone(), Problem::FileUnreadable { reason })]
-        };
+        let unreadable =
+            |reason| vec![Diagnostic::error(place.clone(), Problem::FileUnreadable { reason })];
         let metadata = fs::metadata(path).map_err(|error| unreadable(in_words(&error)))?;
         if metadata.is_dir() {
             let names = list(path).map_err(|error| unreadable(in_words(&error)))?;
@@ -52,7 +51,10 @@ impl Disk {
             let error = Diagnostic::error(place, problem);
             let workbook = others.iter().find(|name| has_ending(name, &WORKBOOK_ENDINGS));
             return Err(vec![match workbook {
-                Some(name) => error.with_hint(format!("to read the workbook, name it: `{}`", folder.join(name).display())),
+                Some(name) => error.with_hint(format!(
+                    "to read the workbook, name it: `{}`",
+                    folder.join(name).display()
+                )),
                 None => error,
             }]);
         }
@@ -67,7 +69,9 @@ impl Disk {
     /// Tells whether a file is one of the book, by whatever path it is named.
     pub(super) fn holds(&self, file: &Path) -> bool {
         let Ok(file) = fs::canonicalize(file) else { return false };
-        self.names.iter().any(|name| fs::canonicalize(self.folder.join(name)).ok().as_ref() == Some(&file))
+        self.names
+            .iter()
+            .any(|name| fs::canonicalize(self.folder.join(name)).ok().as_ref() == Some(&file))
     }
 }
 
@@ -147,7 +151,15 @@ mod tests {
     #[test]
     fn all_else_in_a_folder_is_named() {
         check(
-            &["bill.csv", ".~lock.bill.csv#", ".hidden.csv", "~$bill.csv", "old/bill.csv", "readme.md", "csv"],
+            &[
+                "bill.csv",
+                ".~lock.bill.csv#",
+                ".hidden.csv",
+                "~$bill.csv",
+                "old/bill.csv",
+                "readme.md",
+                "csv",
+            ],
             "[bill.csv] note: BOOK: not read: `.hidden.csv`, `.~lock.bill.csv#`, `csv`, `old/`, `readme.md` and `~$bill.csv`",
         );
     }

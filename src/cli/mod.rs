@@ -106,11 +106,14 @@ fn open(book: &Path, output: &Output) -> Result<Checked<Disk>, Vec<Diagnostic>> 
     let disk = Disk::open(book)?;
     match &output.file {
         Some(file) if disk.value.holds(file) => {
-            let text = format!("`{}` is a file of the book; the answer goes elsewhere", file.display());
+            let text =
+                format!("`{}` is a file of the book; the answer goes elsewhere", file.display());
             Err(vec![plain_error(text)])
         }
         None if output.format() == Format::Parquet && io::stdout().is_terminal() => {
-            Err(vec![plain_error("Parquet is not for a terminal; name a file with `-o`".to_owned())])
+            Err(vec![plain_error(
+                "Parquet is not for a terminal; name a file with `-o`".to_owned(),
+            )])
         }
         _ => Ok(disk),
     }
@@ -125,13 +128,19 @@ fn deliver(answer: Answer, output: &Output) -> Vec<Diagnostic> {
     };
     if let Err(error) = written {
         let text = format!("cannot be written: {}", disk::in_words(&error));
-        findings.push(Diagnostic::error(Place { file, ..Place::default() }, Problem::Plain { text }));
+        findings
+            .push(Diagnostic::error(Place { file, ..Place::default() }, Problem::Plain { text }));
     }
     findings
 }
 
 fn plain_error(text: String) -> Diagnostic {
-    Diagnostic { severity: Severity::Error, place: None, problem: Problem::Plain { text }, hint: None }
+    Diagnostic {
+        severity: Severity::Error,
+        place: None,
+        problem: Problem::Plain { text },
+        hint: None,
+    }
 }
 
 fn print_findings(findings: &[Diagnostic]) -> io::Result<()> {
@@ -188,7 +197,10 @@ mod tests {
         let file = scratch.path().join("none/cost.csv").display().to_string();
         let answer = Checked { value: b"cost".to_vec(), warnings: vec![finding(Severity::Gap)] };
         let findings = deliver(answer, &output(&["-o", &file]));
-        let expected = ["gap: something".to_owned(), format!("error: {file}: cannot be written: no such file or folder")];
+        let expected = [
+            "gap: something".to_owned(),
+            format!("error: {file}: cannot be written: no such file or folder"),
+        ];
         assert_eq!(findings.iter().map(ToString::to_string).collect::<Vec<_>>(), expected);
         assert_eq!(Outcome::of(&findings), Outcome::NotDone);
         assert_eq!(scratch.names(), Vec::<String>::new());

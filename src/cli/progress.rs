@@ -24,7 +24,10 @@ pub(super) struct Progress {
 
 impl Progress {
     /// Begins to count time. Nothing is ever shown where standard error is not a terminal.
-    #[expect(clippy::disallowed_methods, reason = "progress is told by the clock; no result depends on it")]
+    #[expect(
+        clippy::disallowed_methods,
+        reason = "progress is told by the clock; no result depends on it"
+    )]
     pub(super) fn start() -> Progress {
         let is_shown = io::stderr().is_terminal();
         Progress { is_shown, start: Instant::now(), last: Mutex::new(None) }
