@@ -11,6 +11,8 @@ impl Scratch {
         static COUNT: AtomicU32 = AtomicU32::new(0);
         let number = COUNT.fetch_add(1, Ordering::Relaxed);
         let folder = env::temp_dir().join(format!("cutbill-{}-{number}", process::id()));
+        // One that is left from an ended process whose number came around again is emptied.
+        let _ = fs::remove_dir_all(&folder);
         fs::create_dir(&folder).unwrap();
         Scratch(folder)
     }
