@@ -24,46 +24,45 @@ impl Disk {
     /// Finds the files of the book at `path`. In a folder these are the text files right in it, sorted by name; all
     /// else there is named in a note.
     pub(super) fn open(path: &Path) -> Result<Checked<Disk>, Vec<Diagnostic>> {
-        let place = Place { file: path.display().to_string(), ..Place::default() };
-        let unreadable =
-            |reason| vec![Diagnostic::error(place.clone(), Problem::FileUnreadable { reason })];
-        let metadata = fs::metadata(path).map_err(|error| unreadable(in_words(&error)))?;
-        if metadata.is_dir() {
-            let names = list(path).map_err(|error| unreadable(in_words(&error)))?;
-            return Disk::in_folder(path, place, names);
-        }
-        let name = path.file_name().and_then(|name| name.to_str());
-        let name = name.ok_or_else(|| unreadable("its name is not Unicode".to_owned()))?.to_owned();
-        let folder = path.parent().unwrap_or(Path::new("")).to_owned();
-        Ok(Checked { value: Disk { folder, names: vec![name] }, warnings: Vec::new() })
+        let metadata =
+            fs::metadata(path).map_err(|error| unreadable(path, &in_words(&error), None))?;
+        if metadata.is_dir() { Disk::of_folder(path) } else { Disk::of_workbook(path) }
     }
 
-    fn in_folder(
-        folder: &Path,
-        place: Place,
-        listed: Vec<String>,
-    ) -> Result<Checked<Disk>, Vec<Diagnostic>> {
+    fn of_folder(folder: &Path) -> Result<Checked<Disk>, Vec<Diagnostic>> {
+        let listed = list(folder).map_err(|error| unreadable(folder, &in_words(&error), None))?;
         let (names, others): (Vec<String>, Vec<String>) =
             listed.into_iter().partition(|name| is_table(name));
         if names.is_empty() {
             let reason = "it holds no table, that is no file that ends in .csv, .tsv or .txt";
-            let problem = Problem::FileUnreadable { reason: reason.to_owned() };
-            let error = Diagnostic::error(place, problem);
             let workbook = others.iter().find(|name| has_ending(name, &WORKBOOK_ENDINGS));
-            return Err(vec![match workbook {
-                Some(name) => error.with_hint(format!(
-                    "to read the workbook, name it: `{}`",
-                    folder.join(name).display()
-                )),
-                None => error,
-            }]);
+            let hint = workbook.map(|name| {
+                format!("to read the workbook, name it: `{}`", folder.join(name).display())
+            });
+            return Err(unreadable(folder, reason, hint));
         }
         let mut warnings = Vec::new();
         if !others.is_empty() {
             let problem = Problem::Plain { text: format!("not read: {}", List(&others)) };
-            warnings.push(Diagnostic::new(Severity::Note, place, problem));
+            warnings.push(Diagnostic::new(Severity::Note, place(folder), problem));
         }
         Ok(Checked { value: Disk { folder: folder.to_owned(), names }, warnings })
+    }
+
+    fn of_workbook(file: &Path) -> Result<Checked<Disk>, Vec<Diagnostic>> {
+        let Some(name) = file.file_name().and_then(|name| name.to_str()) else {
+            return Err(unreadable(file, "its name is not Unicode", None));
+        };
+        let folder = file.parent().filter(|folder| !folder.as_os_str().is_empty());
+        let folder = folder.unwrap_or(Path::new("."));
+        if has_ending(name, &TABLE_ENDINGS) {
+            let reason = "it is one table; a book is a folder of them, or a workbook";
+            let hint =
+                format!("to read all tables beside it, name the folder: `{}`", folder.display());
+            return Err(unreadable(file, reason, Some(hint)));
+        }
+        let disk = Disk { folder: folder.to_owned(), names: vec![name.to_owned()] };
+        Ok(Checked { value: disk, warnings: Vec::new() })
     }
 
     /// Tells whether a file is one of the book, by whatever path it is named.
@@ -84,6 +83,15 @@ impl Files for Disk {
         #[expect(clippy::disallowed_methods, reason = "the binary reads what the library asks for")]
         fs::read(self.folder.join(name)).map_err(|error| in_words(&error))
     }
+}
+
+fn unreadable(path: &Path, reason: &str, hint: Option<String>) -> Vec<Diagnostic> {
+    let problem = Problem::FileUnreadable { reason: reason.to_owned() };
+    vec![Diagnostic { hint, ..Diagnostic::error(place(path), problem) }]
+}
+
+fn place(path: &Path) -> Place {
+    Place { file: path.display().to_string(), ..Place::default() }
 }
 
 /// Says what went wrong with a file as the rest of the messages do: lower case, without the system's numbers.
@@ -184,6 +192,19 @@ mod tests {
         assert_eq!(disk.value.names(), ["book.xlsx"]);
         assert_eq!(disk.value.bytes("book.xlsx"), Ok(b"bytes".to_vec()));
         assert_eq!(disk.value.bytes("bill.xlsx"), Err("no such file or folder".to_owned()));
+    }
+
+    #[test]
+    fn one_table_is_no_book() {
+        let scratch = Scratch::new();
+        scratch.write("bill.csv", "");
+        let errors = Disk::open(&scratch.path().join("bill.csv")).unwrap_err();
+        let shown = errors.iter().map(ToString::to_string).collect::<Vec<_>>().join("\n");
+        assert_eq!(
+            shown.replace(&scratch.path().display().to_string(), "BOOK"),
+            "error: BOOK/bill.csv: cannot be read: it is one table; a book is a folder of them, or a workbook\n  \
+             hint: to read all tables beside it, name the folder: `BOOK`"
+        );
     }
 
     #[test]
