@@ -1,0 +1,233 @@
+//! The arguments of each subcommand, as clap parses them.
+//!
+//! Names of plans, options and columns stay texts here; whether the book knows them is found out once it is read.
+
+use std::num::NonZeroU32;
+use std::path::{Path, PathBuf};
+
+use clap::{Args, Parser, Subcommand, ValueEnum};
+use jiff::civil::Date;
+
+/// From bills of materials per floor plan: what each build takes, costs and weighs, and what must be bought and cut.
+#[derive(Debug, Parser)]
+#[command(version, max_term_width = 100, disable_help_subcommand = true)]
+#[command(
+    after_help = "Exit codes: 0 done, 1 done but something is missing (a price, a size), 2 not done."
+)]
+pub(crate) struct Arguments {
+    #[command(subcommand)]
+    pub(super) command: Command,
+}
+
+/// One verb each; the functions of the same names in `mod.rs` carry them out.
+#[derive(Debug, Subcommand)]
+pub(super) enum Command {
+    /// Reads a book and tells everything that is wrong or worth knowing in it
+    Check(Check),
+    /// Tells what the plans take: every piece and item, with the path of bill lines that asks for it
+    Explode(Explode),
+    /// Lays the pieces on sheets, rolls and sticks, and tells how far that is from the best possible
+    Nest(Nest),
+    /// Tells what the plans cost and weigh, summed as asked
+    Rollup(Rollup),
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Check {
+    /// The book: a folder of CSV files, or a workbook
+    pub(super) book: PathBuf,
+    #[command(flatten)]
+    pub(super) output: Output,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Explode {
+    #[command(flatten)]
+    pub(super) scope: Scope,
+    /// Tells instead which plans, assemblies and lines use an item
+    #[arg(long, value_name = "ITEM")]
+    pub(super) where_used: Option<String>,
+    #[command(flatten)]
+    pub(super) view: View,
+    #[command(flatten)]
+    pub(super) output: Output,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Nest {
+    #[command(flatten)]
+    pub(super) scope: Scope,
+    #[command(flatten)]
+    pub(super) cutting: Cutting,
+    #[command(flatten)]
+    pub(super) output: Output,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Rollup {
+    #[command(flatten)]
+    pub(super) scope: Scope,
+    #[command(flatten)]
+    pub(super) cutting: Cutting,
+    #[command(flatten)]
+    pub(super) view: View,
+    #[command(flatten)]
+    pub(super) output: Output,
+}
+
+/// Which builds are asked about.
+#[derive(Debug, Args)]
+pub(super) struct Scope {
+    /// The book: a folder of CSV files, or a workbook
+    pub(super) book: PathBuf,
+    /// Only this plan; may be repeated [default: all plans]
+    #[arg(long = "plan", value_name = "NAME")]
+    pub(super) plans: Vec<String>,
+    /// With this option; may be repeated [default: the standard options]
+    #[arg(long = "option", value_name = "NAME")]
+    pub(super) options: Vec<String>,
+    /// Without this standard option; may be repeated
+    #[arg(long, value_name = "NAME")]
+    pub(super) without: Vec<String>,
+    /// The day that prices and effective lines are taken at [default: `as_of` of the book]
+    #[arg(long, value_name = "DATE", value_parser = date)]
+    pub(super) on: Option<Date>,
+    /// Number of the first unit, for lines that begin or end with a unit
+    #[arg(long, value_name = "N")]
+    pub(super) unit: Option<NonZeroU32>,
+}
+
+/// How pieces are laid on stock.
+#[derive(Debug, Args)]
+pub(super) struct Cutting {
+    /// Units cut together [default: `lot` of the book]
+    #[arg(long, value_name = "N")]
+    pub(super) lot: Option<NonZeroU32>,
+    /// Effort of the search for fewer sheets, in counted steps [default: fits the task]
+    #[arg(long, value_name = "N")]
+    pub(super) effort: Option<u32>,
+}
+
+/// Which lines are shown.
+#[derive(Debug, Args)]
+pub(super) struct View {
+    /// Columns to sum by, the coarsest first: plan, section, item, group, vendor, ...
+    #[arg(long, value_name = "KEY", value_delimiter = ',')]
+    pub(super) by: Vec<String>,
+    /// Tells for every line that holds this text how its figures come about
+    #[arg(long, value_name = "TEXT")]
+    pub(super) why: Option<String>,
+}
+
+/// In which form and where the answer goes.
+#[derive(Debug, Args)]
+pub(super) struct Output {
+    /// Form of the answer [default: by the ending of FILE, else table]
+    #[arg(long, value_name = "FORMAT")]
+    format: Option<Format>,
+    /// Writes to a file, whole or not at all, instead of to standard output
+    #[arg(short = 'o', long = "output", value_name = "FILE")]
+    pub(super) file: Option<PathBuf>,
+    /// Width of tables in columns [default: that of the terminal]
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(20..))]
+    pub(super) width: Option<u16>,
+}
+
+/// Form of an answer.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(super) enum Format {
+    /// Aligned columns, to be read
+    Table,
+    /// Comma-separated values
+    Csv,
+    /// One JSON document
+    Json,
+    /// Apache Parquet, with exact decimals
+    Parquet,
+}
+
+impl Output {
+    /// Returns the format that is asked for, or else the one that the file's ending says.
+    pub(super) fn format(&self) -> Format {
+        let by_ending = || {
+            let ending = self.file.as_deref().and_then(Path::extension)?.to_str()?;
+            Format::from_str(ending, true).ok()
+        };
+        self.format.or_else(by_ending).unwrap_or(Format::Table)
+    }
+}
+
+fn date(text: &str) -> Result<Date, String> {
+    let is_whole = text.len() == "2027-03-15".len();
+    text.parse()
+        .ok()
+        .filter(|_| is_whole)
+        .ok_or_else(|| "a date is written as `2027-03-15`".to_owned())
+}
+
+#[cfg(test)]
+mod tests {
+    use clap::CommandFactory;
+
+    use super::*;
+
+    fn rollup(arguments: &str) -> Rollup {
+        let words = ["cutbill", "rollup", "book"].into_iter().chain(arguments.split_whitespace());
+        match Arguments::try_parse_from(words).unwrap().command {
+            Command::Rollup(rollup) => rollup,
+            other => panic!("not a rollup: {other:?}"),
+        }
+    }
+
+    fn fault(arguments: &str) -> String {
+        let words = ["cutbill"].into_iter().chain(arguments.split_whitespace());
+        let text = Arguments::try_parse_from(words).unwrap_err().to_string();
+        text.lines().next().unwrap().to_owned()
+    }
+
+    #[test]
+    fn the_arguments_fit_together() {
+        Arguments::command().debug_assert();
+    }
+
+    #[test]
+    fn repeated_names_are_all_kept_in_order() {
+        let rollup = rollup("--plan B --plan A --option solar --without awning --by plan,item");
+        assert_eq!(rollup.scope.plans, ["B", "A"]);
+        assert_eq!(rollup.scope.options, ["solar"]);
+        assert_eq!(rollup.scope.without, ["awning"]);
+        assert_eq!(rollup.view.by, ["plan", "item"]);
+    }
+
+    #[test]
+    fn the_ending_of_the_file_says_the_format_unless_it_is_given() {
+        assert_eq!(rollup("").output.format(), Format::Table);
+        assert_eq!(rollup("-o cost.CSV").output.format(), Format::Csv);
+        assert_eq!(rollup("-o cost.parquet").output.format(), Format::Parquet);
+        assert_eq!(rollup("-o cost.csv --format json").output.format(), Format::Json);
+        assert_eq!(rollup("-o cost.out").output.format(), Format::Table);
+    }
+
+    #[test]
+    fn a_day_is_a_day_and_nothing_else() {
+        assert_eq!(rollup("--on 2027-03-15").scope.on, Some(Date::constant(2027, 3, 15)));
+        let expected = |text: &str| {
+            format!(
+                "error: invalid value '{text}' for '--on <DATE>': a date is written as `2027-03-15`"
+            )
+        };
+        for text in ["2027-02-29", "3/15/2027", "2027-03-15T08:00", "20270315"] {
+            assert_eq!(fault(&format!("rollup book --on {text}")), expected(text));
+        }
+    }
+
+    #[test]
+    fn nothing_can_be_asked_zero_times() {
+        for argument in ["--lot", "--unit"] {
+            let expected = format!(
+                "error: invalid value '0' for '{argument} <N>': number would be zero for non-zero type"
+            );
+            assert_eq!(fault(&format!("rollup book {argument} 0")), expected);
+        }
+    }
+}

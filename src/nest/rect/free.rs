@@ -1,0 +1,203 @@
+//! Sheets cut any way without overlap.
+//!
+//! Idea: maximal rectangles with best fit (Jylänki, "A thousand ways to pack the bin", 2010): the free area of a sheet is
+//! kept as all the largest rectangles in it, which may overlap; a piece goes to the corner of the one it fits best. One
+//! insertion costs as many steps as there are rectangles, squared where many overlap.
+#![expect(
+    clippy::float_arithmetic,
+    clippy::cast_precision_loss,
+    reason = "search weights: they choose among valid packings and never reach a cost or a bound"
+)]
+
+use crate::nest::Options;
+use crate::nest::rect::assemble::Packed;
+use crate::nest::rect::expanded;
+use crate::nest::rect::packing::{Order, Weights, sort};
+use crate::nest::rect::problem::{Fit, Problem, Side};
+use crate::nest::rect::random::Random;
+use crate::nest::rect::tree::{Gap, Placed};
+
+#[derive(Clone)]
+struct Open {
+    bin: usize,
+    placed: Vec<Placed>,
+    free: Vec<Gap>,
+}
+
+/// Returns the best of several packings, and how many of each item are out.
+pub(super) fn pack(
+    problem: &Problem,
+    weights: &Weights,
+    options: Options,
+    random: &mut Random,
+) -> Option<(Vec<Packed>, Vec<u64>)> {
+    let mut best: Option<((f64, f64), Vec<Open>, Vec<usize>)> = None;
+    for attempt in 0..10 + 12 * options.effort {
+        let order = match attempt {
+            0 | 1 => Order::Area,
+            2 | 3 => Order::Longest,
+            4 | 5 => Order::Length,
+            6 | 7 => Order::Width,
+            8 | 9 => Order::Perimeter,
+            _ => Order::Blurred,
+        };
+        let by_area = attempt % 2 == 1;
+        let mut pool = expanded(problem.items.iter().map(|item| item.count));
+        sort(&mut pool, weights, order, random);
+        let (sheets, out) = attempt_order(problem, weights, &pool, by_area);
+        let area_out = out.iter().map(|item| weights.items[*item]).sum();
+        let value = (area_out, sheets.iter().map(|sheet| weights.costs[sheet.bin]).sum());
+        if best.as_ref().is_none_or(|(least, ..)| value < *least) {
+            best = Some((value, sheets, out));
+        }
+    }
+    let (_, sheets, pool) = best?;
+    let mut out = vec![0; problem.items.len()];
+    for item in pool {
+        out[item] += 1;
+    }
+    let packed = sheets.into_iter().map(|sheet| {
+        let mut placed = sheet.placed;
+        placed.sort();
+        Packed { bin: sheet.bin, repeat: 1, placed, gaps: parted(sheet.free) }
+    });
+    Some((packed.collect(), out))
+}
+
+fn attempt_order(
+    problem: &Problem,
+    weights: &Weights,
+    pool: &[usize],
+    by_area: bool,
+) -> (Vec<Open>, Vec<usize>) {
+    let mut left: Vec<Option<u64>> = problem.bins.iter().map(|bin| bin.available).collect();
+    let mut sheets: Vec<Open> = Vec::new();
+    let mut out = Vec::new();
+    for item in pool {
+        let fits = &problem.items[*item].fits;
+        let mut best: Option<((f64, f64), usize, Placed)> = None;
+        for (index, sheet) in sheets.iter().enumerate() {
+            for fit in &fits[sheet.bin] {
+                for gap in &sheet.free {
+                    let Some(y) = corner(problem, sheet.bin, gap, fit) else { continue };
+                    let beside = (gap.length - fit.length) as f64;
+                    let above = (gap.width - fit.width) as f64;
+                    let score = if by_area {
+                        (gap.length as f64 * gap.width as f64, beside.min(above))
+                    } else {
+                        (beside.min(above), beside.max(above))
+                    };
+                    if best.as_ref().is_none_or(|(least, ..)| score < *least) {
+                        best = Some((score, index, placed(*item, fit, gap.x, y)));
+                    }
+                }
+            }
+        }
+        if let Some((_, index, placed)) = best {
+            sheets[index].put(placed);
+            continue;
+        }
+        let density = |bin: &usize| weights.costs[*bin] / weights.areas[*bin];
+        let bin = (0..problem.bins.len())
+            .filter(|bin| left[*bin] != Some(0) && !fits[*bin].is_empty())
+            .min_by(|left, right| density(left).total_cmp(&density(right)));
+        let Some(bin) = bin else {
+            out.push(*item);
+            continue;
+        };
+        if let Some(left) = &mut left[bin] {
+            *left -= 1;
+        }
+        let (length, width) = (problem.bins[bin].length, problem.bins[bin].width);
+        let free = vec![Gap { x: 0, y: 0, length, width }];
+        let mut sheet = Open { bin, placed: Vec::new(), free };
+        sheet.put(placed(*item, &fits[bin][0], 0, 0));
+        sheets.push(sheet);
+    }
+    (sheets, out)
+}
+
+fn placed(item: usize, fit: &Fit, x: i64, y: i64) -> Placed {
+    Placed { x, y, length: fit.length, width: fit.width, item, is_turned: fit.is_turned }
+}
+
+/// Returns the height at which a piece lies in a free rectangle, if it may.
+fn corner(problem: &Problem, bin: usize, gap: &Gap, fit: &Fit) -> Option<i64> {
+    if fit.length > gap.length || fit.width > gap.width {
+        return None;
+    }
+    if fit.side != Side::Edge || gap.y == 0 {
+        return Some(gap.y);
+    }
+    (gap.y + gap.width == problem.bins[bin].width).then(|| gap.y + gap.width - fit.width)
+}
+
+impl Open {
+    fn put(&mut self, placed: Placed) {
+        let mut free = Vec::new();
+        for gap in &self.free {
+            cut_around(gap, &placed, &mut free);
+        }
+        self.free = largest(free);
+        self.placed.push(placed);
+    }
+}
+
+/// Adds the largest rectangles of a free one that a piece leaves.
+fn cut_around(gap: &Gap, placed: &Placed, free: &mut Vec<Gap>) {
+    let (right, top) = (gap.x + gap.length, gap.y + gap.width);
+    let (placed_right, placed_top) = (placed.x + placed.length, placed.y + placed.width);
+    if placed.x >= right || placed_right <= gap.x || placed.y >= top || placed_top <= gap.y {
+        free.push(*gap);
+        return;
+    }
+    if placed.x > gap.x {
+        free.push(Gap { length: placed.x - gap.x, ..*gap });
+    }
+    if placed_right < right {
+        free.push(Gap { x: placed_right, length: right - placed_right, ..*gap });
+    }
+    if placed.y > gap.y {
+        free.push(Gap { width: placed.y - gap.y, ..*gap });
+    }
+    if placed_top < top {
+        free.push(Gap { y: placed_top, width: top - placed_top, ..*gap });
+    }
+}
+
+/// Drops rectangles that lie in others.
+fn largest(mut free: Vec<Gap>) -> Vec<Gap> {
+    free.sort_by_key(|gap| (gap.x, gap.y, gap.length, gap.width));
+    free.dedup();
+    let holds = |outer: &Gap, inner: &Gap| {
+        outer.x <= inner.x
+            && outer.y <= inner.y
+            && inner.x + inner.length <= outer.x + outer.length
+            && inner.y + inner.width <= outer.y + outer.width
+    };
+    let is_kept = |gap: &&Gap| !free.iter().any(|other| other != *gap && holds(other, gap));
+    free.iter().filter(is_kept).copied().collect()
+}
+
+/// Returns free rectangles that do not overlap, the largest first.
+fn parted(mut free: Vec<Gap>) -> Vec<Gap> {
+    let mut parted = Vec::new();
+    let area = |gap: &Gap| i128::from(gap.length) * i128::from(gap.width);
+    while let Some(gap) = free.iter().copied().max_by_key(|gap| (area(gap), -gap.x, -gap.y)) {
+        parted.push(gap);
+        let cut = Placed {
+            x: gap.x,
+            y: gap.y,
+            length: gap.length,
+            width: gap.width,
+            item: 0,
+            is_turned: false,
+        };
+        let mut rest = Vec::new();
+        for other in &free {
+            cut_around(other, &cut, &mut rest);
+        }
+        free = largest(rest);
+    }
+    parted
+}

@@ -1,0 +1,193 @@
+//! Ruin and recreate: takes pieces out of some sheets and puts them back otherwise, always towards a cheaper set of sheets.
+//!
+//! Idea: Gardeyn and Wauters, "A goal-driven ruin and recreate heuristic for the 2D variable-sized bin packing problem
+//! with guillotine constraints" (2022). The goal is a cost below the best known; pieces that find no place under it stay
+//! out, and their area is what the search lowers. Once none is out, the goal moves. Worse packings are taken by late
+//! acceptance (Burke and Bykov, "The late acceptance hill-climbing heuristic", 2017). Cost: one round costs as many steps
+//! as pieces put back times gaps.
+#![expect(
+    clippy::float_arithmetic,
+    clippy::cast_precision_loss,
+    reason = "search weights: they choose among valid packings and never reach a cost or a bound"
+)]
+
+use std::rc::Rc;
+
+use crate::nest::rect::packing::{Opening, Order, Packing, Rule, Rules, Split, Weights};
+use crate::nest::rect::problem::Problem;
+use crate::nest::rect::random::Random;
+use crate::watch::Watch;
+
+const HISTORY: usize = 120;
+
+/// Work left and who may stop it.
+pub(super) struct Budget<'a> {
+    pub(super) left: u64,
+    pub(super) watch: &'a dyn Watch,
+    pub(super) is_stopped: bool,
+}
+
+impl Budget<'_> {
+    fn spend(&mut self, work: u64) {
+        self.left = self.left.saturating_sub(work);
+    }
+}
+
+/// Lowers the cost of a packing, or the area out of it, until the cost is at most `bound` or the budget is spent.
+pub(super) fn improve(
+    problem: &Problem,
+    weights: &Weights,
+    start: Packing,
+    bound: f64,
+    budget: &mut Budget<'_>,
+    random: &mut Random,
+) -> Packing {
+    let mut best = start;
+    while budget.left > 0 && !budget.is_stopped {
+        let limit = if best.pool.is_empty() {
+            if best.cost <= bound + 1e-9 || best.sheets.is_empty() {
+                break;
+            }
+            next_goal(problem, best.cost)
+        } else {
+            f64::MAX
+        };
+        match reach(problem, weights, &best, limit, budget, random) {
+            Some(better) => best = better,
+            None => break,
+        }
+    }
+    best
+}
+
+/// The dearest cost that is better. Costs are counted in the dearest bin, so a step of a millionth tells any two apart.
+fn next_goal(problem: &Problem, cost: f64) -> f64 {
+    if problem.charges_length { cost * (1.0 - 1.0 / 512.0) } else { cost - 1e-6 }
+}
+
+/// Looks for a packing within `limit` with nothing out; without a limit, for one with less out.
+fn reach(
+    problem: &Problem,
+    weights: &Weights,
+    start: &Packing,
+    limit: f64,
+    budget: &mut Budget<'_>,
+    random: &mut Random,
+) -> Option<Packing> {
+    let mut state = start.clone();
+    while state.cost > limit {
+        let emptiest = (0..state.sheets.len()).min_by(|left, right| {
+            let fill = |index: usize| filled(weights, &state, index);
+            fill(*left).total_cmp(&fill(*right))
+        })?;
+        state.close(problem, weights, emptiest);
+    }
+    let start_out = start.area_out(weights);
+    let mean_area = weights.areas.iter().sum::<f64>() / weights.areas.len() as f64;
+    let value = |packing: &Packing| {
+        packing.area_out(weights) / mean_area - packing.gathered(weights) / mean_area / 64.0
+    };
+    budget.spend(state.fill(problem, weights, rules(problem, random), limit, random));
+    let mut state_value = value(&state);
+    let mut history = vec![state_value; HISTORY];
+    let mut least: Option<Packing> = None;
+    let mut least_out = start_out;
+    for round in 0_usize.. {
+        if state.pool.is_empty() {
+            return Some(state);
+        }
+        if limit == f64::MAX && state.area_out(weights) < least_out {
+            least_out = state.area_out(weights);
+            least = Some(state.clone());
+        }
+        if round % 64 == 0 && budget.watch.is_stopped() {
+            budget.is_stopped = true;
+        }
+        if budget.left == 0 || budget.is_stopped {
+            return least;
+        }
+        let mut tried = state.clone();
+        ruin(problem, weights, &mut tried, random);
+        let rules = rules(problem, random);
+        budget.spend(60 + tried.fill(problem, weights, rules, limit, random));
+        let tried_value = value(&tried);
+        let slot = round % HISTORY;
+        if tried_value <= history[slot] || tried_value <= state_value {
+            state = tried;
+            state_value = tried_value;
+        }
+        if state_value < history[slot] {
+            history[slot] = state_value;
+        }
+    }
+    None
+}
+
+fn filled(weights: &Weights, packing: &Packing, index: usize) -> f64 {
+    let sheet = &packing.sheets[index];
+    let waste: f64 = sheet.gaps().iter().map(|gap| gap.length as f64 * gap.width as f64).sum();
+    1.0 - waste / weights.areas[sheet.bin]
+}
+
+fn rules(problem: &Problem, random: &mut Random) -> Rules {
+    let order = match random.below(8) {
+        0..=2 => Order::Area,
+        3 => Order::Longest,
+        4 => Order::Perimeter,
+        _ => Order::Blurred,
+    };
+    let fit = match random.below(4) {
+        0 | 1 => Rule::Short,
+        2 => Rule::Area,
+        _ => Rule::Long,
+    };
+    let split = match random.below(8) {
+        0 => Split::Even,
+        1 => Split::Length,
+        2 => Split::Width,
+        _ => Split::Large,
+    };
+    let opening = if problem.bins.len() > 1 { Opening::Random } else { Opening::Cheapest };
+    Rules { order, fit, split, opening, blink: 6 }
+}
+
+/// Takes out subtrees of one to three sheets until some pieces are out, now and then a whole sheet.
+fn ruin(problem: &Problem, weights: &Weights, packing: &mut Packing, random: &mut Random) {
+    if packing.sheets.is_empty() {
+        return;
+    }
+    if problem.bins.len() > 1 && random.below(8) == 0 {
+        let index = random.index(packing.sheets.len());
+        packing.close(problem, weights, index);
+    }
+    let mut wanted = 1 + random.below(4) as usize;
+    while random.below(4) != 0 && wanted < 24 {
+        wanted += 2;
+    }
+    let sheet_count = 1 + random.index(3);
+    let mut removed_count = 0;
+    for _ in 0..sheet_count {
+        if packing.sheets.is_empty() {
+            break;
+        }
+        let index = random.index(packing.sheets.len());
+        let sheet = Rc::make_mut(&mut packing.sheets[index]);
+        while removed_count < wanted && !sheet.is_empty() {
+            let placed = sheet.placed();
+            let target = placed[random.index(placed.len())];
+            let levels = match random.below(8) {
+                0..=3 => 0,
+                4 | 5 => 1,
+                6 => 2,
+                _ => 3,
+            };
+            let removed = sheet.remove(&target, levels, problem.has_edges);
+            removed_count += removed.len();
+            packing.pool.extend(removed);
+            if random.below(3) == 0 {
+                break;
+            }
+        }
+    }
+    packing.drop_empty(problem, weights);
+}

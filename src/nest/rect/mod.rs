@@ -1,0 +1,223 @@
+//! Sheets and rolls: two dimensions.
+//!
+//! In: an instance of sheets or rolls. Out: its nest. Steps: rectangles without kerf and trim ([`problem`]), a first
+//! packing ([`build`]), ruin and recreate on it ([`improve`]), smaller bins where they do ([`shrink`]), for free cutting
+//! a try without the guillotine rule ([`free`]), layouts ([`assemble`]).
+//!
+//! The nest depends on the instance, not on the order of its pieces and stocks, and on nothing else.
+#![expect(
+    clippy::float_arithmetic,
+    clippy::cast_precision_loss,
+    reason = "search weights: they choose among valid packings and never reach a cost or a bound"
+)]
+
+mod assemble;
+mod build;
+mod free;
+mod improve;
+mod packing;
+pub(in crate::nest) mod problem;
+mod random;
+mod shrink;
+#[cfg(test)]
+mod tests;
+mod tree;
+
+use std::rc::Rc;
+
+use crate::nest::bound;
+use crate::nest::rect::assemble::Packed;
+use crate::nest::rect::build::{Group, Grouped};
+use crate::nest::rect::improve::Budget;
+use crate::nest::rect::packing::{Packing, Weights, in_dearest};
+use crate::nest::rect::problem::Problem;
+use crate::nest::rect::random::Random;
+use crate::nest::{Ending, Instance, Kind, Nest, Options, Unplaced, UnplacedReason};
+use crate::quantity::{Length, Ratio};
+use crate::watch::Watch;
+
+/// Most pieces that are packed one by one; of larger instances, the sheets with most waste are taken up to this.
+const WINDOW: u64 = 700;
+
+pub(super) fn nest(instance: &Instance, options: Options, watch: &dyn Watch) -> Nest {
+    let mut problem = Problem::new(instance);
+    let mut is_stopped = false;
+    let (packed, out) = if problem.items.is_empty() {
+        (Vec::new(), Vec::new())
+    } else {
+        pack(instance, &problem, options, watch, &mut is_stopped)
+    };
+    let mut unplaced: Vec<Unplaced> = Vec::new();
+    for piece in &problem.too_large {
+        let count = instance.pieces[*piece].count;
+        unplaced.push(Unplaced { piece: Some(*piece), count, reason: reason(instance, *piece) });
+    }
+    for (item, out) in problem.items.iter_mut().zip(&out).filter(|(_, out)| **out > 0) {
+        let reason = UnplacedReason::NoStock;
+        unplaced.push(Unplaced { piece: Some(item.piece), count: *out, reason });
+        item.count -= out;
+    }
+    let (layouts, run_left) = assemble::layouts(instance, &problem, packed);
+    unplaced.sort_by_key(|unplaced| unplaced.piece);
+    if run_left > Length::ZERO {
+        unplaced.push(Unplaced { piece: None, count: 1, reason: run_reason(instance) });
+    }
+    let cost: Ratio = layouts
+        .iter()
+        .map(|layout| assemble::cost(instance, layout) * Ratio::whole(i128::from(layout.repeat)))
+        .sum();
+    let bound = bound::sheets(&problem, instance.run - run_left);
+    let lacks_stock = unplaced.iter().any(|unplaced| unplaced.reason == UnplacedReason::NoStock);
+    let ending = if bound.cost == cost && !lacks_stock {
+        Ending::Proven
+    } else if is_stopped {
+        Ending::Stopped
+    } else {
+        Ending::Effort
+    };
+    Nest { layouts, unplaced, cost, bound, ending }
+}
+
+/// A piece that fits no stock there is may still fit one of which there are none.
+fn reason(instance: &Instance, piece: usize) -> UnplacedReason {
+    let mut plenty = instance.clone();
+    plenty.pieces = vec![instance.pieces[piece].clone()];
+    for stock in &mut plenty.stocks {
+        stock.available = None;
+    }
+    if Problem::new(&plenty).items.is_empty() {
+        UnplacedReason::TooLarge
+    } else {
+        UnplacedReason::NoStock
+    }
+}
+
+fn run_reason(instance: &Instance) -> UnplacedReason {
+    let least = instance.splice_min.max(Length::from_nanometers(1));
+    let fits = instance.stocks.iter().any(|stock| stock.length - instance.trim * 2 >= least);
+    if fits { UnplacedReason::NoStock } else { UnplacedReason::TooLarge }
+}
+
+/// Returns packed bins and how many of each item are still out.
+fn pack(
+    instance: &Instance,
+    problem: &Problem,
+    options: Options,
+    watch: &dyn Watch,
+    is_stopped: &mut bool,
+) -> (Vec<Packed>, Vec<u64>) {
+    let weights = Weights::new(problem);
+    let mut random = Random::new(options.seed);
+    let bound = in_dearest(problem, &bound::sheets(problem, Length::ZERO).cost);
+    let count: u64 = problem.items.iter().fold(0, |sum, item| sum.saturating_add(item.count));
+    let rounds = if count <= WINDOW { 1 + options.effort / 5 } else { 3 + options.effort / 2 };
+    let mut best = build::patterns(problem, &weights, rounds, &mut random);
+    if count <= WINDOW {
+        let pool: Vec<usize> = expanded(problem.items.iter().map(|item| item.count));
+        let (packing, _) = build::whole(problem, &weights, &pool, &mut random);
+        let whole = grouped(problem, packing);
+        if whole.value(&weights) < best.value(&weights) {
+            best = whole;
+        }
+    }
+    let left = u64::from(options.effort) * (60_000 + 1_000 * count.min(WINDOW));
+    let mut budget = Budget { left, watch, is_stopped: false };
+    best = improved(problem, &weights, best, bound, &mut budget, &mut random);
+    *is_stopped = budget.is_stopped;
+    shrink::shrink(problem, &weights, &mut best, &mut random);
+    let mut packed: Vec<Packed> = best
+        .groups
+        .iter()
+        .map(|group| Packed::from_sheet(problem, &group.sheet, group.repeat))
+        .collect();
+    let mut out = best.out.clone();
+    if instance.kind == Kind::Free && best.cost > bound + 1e-6 {
+        let found = free::pack(problem, &weights, options, &mut random);
+        if let Some((free_packed, free_out)) = found.filter(|_| count <= WINDOW) {
+            let value = |out: &[u64], cost: f64| {
+                let out = out.iter().zip(&weights.items);
+                (out.map(|(count, area)| *count as f64 * area).sum::<f64>(), cost)
+            };
+            let cost = free_packed.iter().map(|packed| weights.costs[packed.bin]).sum();
+            if value(&free_out, cost) < value(&out, best.cost) {
+                (packed, out) = (free_packed, free_out);
+            }
+        }
+    }
+    (packed, out)
+}
+
+fn expanded(counts: impl Iterator<Item = u64>) -> Vec<usize> {
+    let mut pool = Vec::new();
+    for (item, count) in counts.enumerate() {
+        pool.extend((0..count).map(|_| item));
+    }
+    pool
+}
+
+fn grouped(problem: &Problem, packing: Packing) -> Grouped {
+    let mut out = vec![0; problem.items.len()];
+    for item in packing.pool {
+        out[item] += 1;
+    }
+    let sheets = packing.sheets.iter();
+    let groups = sheets.map(|sheet| Group { sheet: (**sheet).clone(), repeat: 1 }).collect();
+    Grouped { groups, out, cost: packing.cost }
+}
+
+/// Improves the sheets with most waste, as many as the window holds, and keeps the others.
+fn improved(
+    problem: &Problem,
+    weights: &Weights,
+    mut start: Grouped,
+    bound: f64,
+    budget: &mut Budget<'_>,
+    random: &mut Random,
+) -> Grouped {
+    let waste = |group: &Group| {
+        let sheet = &group.sheet;
+        let gaps = sheet.gaps().iter().map(|gap| gap.length as f64 * gap.width as f64);
+        gaps.sum::<f64>() / weights.areas[sheet.bin]
+    };
+    start.groups.sort_by(|left, right| waste(right).total_cmp(&waste(left)));
+    let mut packing = Packing::new(problem, Vec::new());
+    let mut room = WINDOW;
+    for (item, out) in start.out.iter_mut().enumerate() {
+        let taken = (*out).min(room);
+        packing.pool.extend((0..taken).map(|_| item));
+        *out -= taken;
+        room -= taken;
+    }
+    for group in &mut start.groups {
+        let size = (group.sheet.placed().len() as u64).max(1);
+        let taken = (room / size).min(group.repeat);
+        room -= taken * size;
+        group.repeat -= taken;
+        for _ in 0..taken {
+            packing.cost += weights.cost(problem, group.sheet.bin, group.sheet.length);
+            packing.sheets.push(Rc::new(group.sheet.clone()));
+        }
+    }
+    start.groups.retain(|group| group.repeat > 0);
+    let mut kept_cost = 0.0;
+    for group in &start.groups {
+        if let Some(left) = &mut packing.left[group.sheet.bin] {
+            *left -= group.repeat;
+        }
+        kept_cost +=
+            weights.cost(problem, group.sheet.bin, group.sheet.length) * group.repeat as f64;
+    }
+    for sheet in &packing.sheets {
+        if let Some(left) = &mut packing.left[sheet.bin] {
+            *left -= 1;
+        }
+    }
+    let improved = improve::improve(problem, weights, packing, bound - kept_cost, budget, random);
+    let improved = grouped(problem, improved);
+    start.groups.extend(improved.groups);
+    for (out, more) in start.out.iter_mut().zip(improved.out) {
+        *out += more;
+    }
+    start.cost = kept_cost + improved.cost;
+    start
+}

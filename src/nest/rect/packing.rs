@@ -1,0 +1,380 @@
+//! A packing under construction: sheets, the pieces still out, and putting pieces into the best gap.
+//!
+//! Idea: best-fit insertion into the waste of guillotine trees, as in Burke, Kendall and Whitwell's and Charalambous and
+//! Fleszar's constructive heuristics ("A constructive bin-oriented heuristic for the two-dimensional bin packing problem
+//! with guillotine cuts", 2011). One insertion costs as many steps as there are gaps.
+#![expect(
+    clippy::float_arithmetic,
+    clippy::cast_precision_loss,
+    reason = "search weights: they choose among valid packings and never reach a cost or a bound"
+)]
+
+use std::rc::Rc;
+
+use crate::nest::rect::problem::{Fit, Problem};
+use crate::nest::rect::random::Random;
+use crate::nest::rect::tree::{Axis, Gap, Sheet};
+use crate::quantity::Ratio;
+
+/// What the search knows of the problem: weights, in floats.
+pub(super) struct Weights {
+    /// Cost of a whole bin, in units of the dearest.
+    pub(super) costs: Vec<f64>,
+    /// Area of a bin.
+    pub(super) areas: Vec<f64>,
+    /// Area of an item.
+    pub(super) items: Vec<f64>,
+    /// Length and width of an item as it lies unturned where it fits first.
+    pub(super) sides: Vec<(f64, f64)>,
+}
+
+/// How gaps are chosen and cut.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Rules {
+    pub(super) order: Order,
+    pub(super) fit: Rule,
+    pub(super) split: Split,
+    pub(super) opening: Opening,
+    /// Chance of passing over a gap, in 1/256.
+    pub(super) blink: u64,
+}
+
+/// In which order pieces are put in.
+#[derive(Clone, Copy, Debug)]
+pub(super) enum Order {
+    Area,
+    Longest,
+    Length,
+    Width,
+    Perimeter,
+    /// By area, each blurred at random.
+    Blurred,
+}
+
+/// Which gap is best.
+#[derive(Clone, Copy, Debug)]
+pub(super) enum Rule {
+    /// The smallest.
+    Area,
+    /// The one whose nearer side is tightest.
+    Short,
+    /// The one whose farther side is tightest.
+    Long,
+}
+
+/// Which way a gap is cut first.
+#[derive(Clone, Copy, Debug)]
+pub(super) enum Split {
+    /// So that the larger rest is as large as can be.
+    Large,
+    /// So that the rests are as alike as can be.
+    Even,
+    /// Across the length.
+    Length,
+    /// Along it.
+    Width,
+}
+
+/// Which bin is opened.
+#[derive(Clone, Copy, Debug)]
+pub(super) enum Opening {
+    /// The one that costs least for its area.
+    Density,
+    /// The cheapest.
+    Cheapest,
+    /// The largest.
+    Largest,
+    /// Any.
+    Random,
+}
+
+/// Sheets and the pieces still out.
+#[derive(Clone)]
+pub(super) struct Packing {
+    pub(super) sheets: Vec<Rc<Sheet>>,
+    /// Items still out.
+    pub(super) pool: Vec<usize>,
+    /// Bins left, where limited.
+    pub(super) left: Vec<Option<u64>>,
+    /// Cost of the sheets, in search units.
+    pub(super) cost: f64,
+}
+
+impl Weights {
+    pub(super) fn new(problem: &Problem) -> Weights {
+        let costs = problem.bins.iter().map(|bin| in_dearest(problem, &bin.cost)).collect();
+        let areas =
+            problem.bins.iter().map(|bin| bin.length as f64 * bin.width as f64).collect::<Vec<_>>();
+        let first = |index: usize| {
+            *problem.items[index]
+                .fits
+                .iter()
+                .find_map(|fits| fits.first())
+                .expect("an item of a problem fits somewhere")
+        };
+        let sides: Vec<(f64, f64)> = (0..problem.items.len())
+            .map(|index| (first(index).length as f64, first(index).width as f64))
+            .collect();
+        let items = sides.iter().map(|(length, width)| length * width).collect();
+        Weights { costs, areas, items, sides }
+    }
+
+    /// Returns the cost of a sheet, in search units.
+    pub(super) fn cost(&self, problem: &Problem, bin: usize, length: i64) -> f64 {
+        if problem.charges_length {
+            self.costs[bin] * length as f64 / problem.bins[bin].length as f64
+        } else {
+            self.costs[bin]
+        }
+    }
+}
+
+/// Returns a cost in units of the dearest bin, to nine digits; zero where all bins are free.
+pub(super) fn in_dearest(problem: &Problem, cost: &Ratio) -> f64 {
+    let dearest = problem.bins.iter().map(|bin| &bin.cost).max();
+    let Some(share) = dearest.and_then(|most| cost.checked_div(most)) else { return 0.0 };
+    let billionths = (share * Ratio::whole(1_000_000_000)).floor().to_integer();
+    billionths.map_or(f64::MAX, |whole| whole as f64 / 1e9)
+}
+
+impl Packing {
+    /// Returns a packing with every given item out.
+    pub(super) fn new(problem: &Problem, pool: Vec<usize>) -> Packing {
+        let left = problem.bins.iter().map(|bin| bin.available).collect();
+        Packing { sheets: Vec::new(), pool, left, cost: 0.0 }
+    }
+
+    /// Area still out.
+    pub(super) fn area_out(&self, weights: &Weights) -> f64 {
+        self.pool.iter().map(|item| weights.items[*item]).sum()
+    }
+
+    /// How much the gaps are gathered in few large ones, which are easier to fill.
+    pub(super) fn gathered(&self, weights: &Weights) -> f64 {
+        let square = |gap: &Gap| {
+            let area = gap.length as f64 * gap.width as f64;
+            area * area
+        };
+        let sheet = |sheet: &Rc<Sheet>| {
+            sheet.gaps().iter().map(square).sum::<f64>() / weights.areas[sheet.bin]
+        };
+        self.sheets.iter().map(sheet).sum()
+    }
+
+    /// Empties a sheet and gives it back.
+    pub(super) fn close(&mut self, problem: &Problem, weights: &Weights, index: usize) {
+        let sheet = self.sheets.swap_remove(index);
+        self.pool.extend(sheet.placed().iter().map(|placed| placed.item));
+        self.give_back(problem, weights, &sheet);
+    }
+
+    fn give_back(&mut self, problem: &Problem, weights: &Weights, sheet: &Sheet) {
+        self.cost -= weights.cost(problem, sheet.bin, sheet.length);
+        if let Some(left) = &mut self.left[sheet.bin] {
+            *left += 1;
+        }
+    }
+
+    /// Drops sheets that hold nothing.
+    pub(super) fn drop_empty(&mut self, problem: &Problem, weights: &Weights) {
+        for index in (0..self.sheets.len()).rev() {
+            if self.sheets[index].is_empty() {
+                self.close(problem, weights, index);
+            }
+        }
+    }
+
+    /// Puts in what fits, opening bins while the cost stays within `limit`. Returns the work done.
+    pub(super) fn fill(
+        &mut self,
+        problem: &Problem,
+        weights: &Weights,
+        rules: Rules,
+        limit: f64,
+        random: &mut Random,
+    ) -> u64 {
+        let mut pool = std::mem::take(&mut self.pool);
+        sort(&mut pool, weights, rules.order, random);
+        let mut work = 0;
+        // What did not fit just before does not fit now either: nothing opens in between.
+        let mut failed = None;
+        for item in pool {
+            if failed == Some(item) {
+                self.pool.push(item);
+                continue;
+            }
+            failed = None;
+            work += 10;
+            let Some((index, gap, fit, axis)) =
+                self.best_gap(problem, rules, item, random, &mut work)
+            else {
+                if !self.open(problem, weights, rules, item, limit, random) {
+                    self.pool.push(item);
+                    failed = (rules.blink == 0).then_some(item);
+                }
+                continue;
+            };
+            Rc::make_mut(&mut self.sheets[index]).insert(&gap, item, &fit, axis);
+        }
+        work
+    }
+
+    fn best_gap(
+        &self,
+        problem: &Problem,
+        rules: Rules,
+        item: usize,
+        random: &mut Random,
+        work: &mut u64,
+    ) -> Option<(usize, Gap, Fit, Axis)> {
+        let mut best: Option<(usize, Gap, Fit, Axis)> = None;
+        let mut best_score = (f64::MAX, f64::MAX);
+        for (index, sheet) in self.sheets.iter().enumerate() {
+            let fits = &problem.items[item].fits[sheet.bin];
+            *work += sheet.gaps().len() as u64;
+            for gap in sheet.gaps() {
+                for fit in fits {
+                    if !sheet.admits(gap, fit) {
+                        continue;
+                    }
+                    let score = score(rules.fit, gap, fit);
+                    if score >= best_score || (rules.blink > 0 && random.below(256) < rules.blink) {
+                        continue;
+                    }
+                    if let Some(axis) = choose_axis(problem, rules, sheet, gap, item, fit) {
+                        best = Some((index, *gap, *fit, axis));
+                        best_score = score;
+                    }
+                }
+            }
+        }
+        best
+    }
+
+    /// Opens a bin for an item and puts it in.
+    fn open(
+        &mut self,
+        problem: &Problem,
+        weights: &Weights,
+        rules: Rules,
+        item: usize,
+        limit: f64,
+        random: &mut Random,
+    ) -> bool {
+        let mut best: Option<(f64, usize, i64, Fit)> = None;
+        for (bin, stock) in problem.bins.iter().enumerate() {
+            if self.left[bin] == Some(0) {
+                continue;
+            }
+            let mut length = stock.length;
+            if problem.charges_length && limit < f64::MAX && weights.costs[bin] > 0.0 {
+                let share = ((limit - self.cost) / weights.costs[bin]).clamp(0.0, 1.0);
+                #[expect(
+                    clippy::cast_possible_truncation,
+                    reason = "a share of a length below 2^53"
+                )]
+                let affordable = (share * stock.length as f64) as i64;
+                length = length.min(affordable);
+            }
+            if self.cost + weights.cost(problem, bin, length) > limit {
+                continue;
+            }
+            for fit in &problem.items[item].fits[bin] {
+                if fit.length > length {
+                    continue;
+                }
+                let turned = if fit.is_turned { 1e-3 } else { 0.0 };
+                let score = turned
+                    + match rules.opening {
+                        Opening::Density => {
+                            weights.costs[bin] / weights.areas[bin] * weights.areas[0]
+                        }
+                        Opening::Cheapest => weights.costs[bin],
+                        Opening::Largest => -weights.areas[bin] / weights.areas[0],
+                        Opening::Random => random.below(1024) as f64,
+                    };
+                if best.is_none_or(|(least, ..)| score < least) {
+                    best = Some((score, bin, length, *fit));
+                }
+            }
+        }
+        let Some((_, bin, length, fit)) = best else { return false };
+        let mut sheet = Sheet::new(bin, length, problem.bins[bin].width);
+        let gap = sheet.gaps()[0];
+        let Some(axis) = choose_axis(problem, rules, &sheet, &gap, item, &fit) else {
+            return false;
+        };
+        sheet.insert(&gap, item, &fit, axis);
+        self.cost += weights.cost(problem, bin, length);
+        if let Some(left) = &mut self.left[bin] {
+            *left -= 1;
+        }
+        self.sheets.push(Rc::new(sheet));
+        true
+    }
+}
+
+/// Sorts items so that those put in first come first; equal items stay together.
+pub(super) fn sort(pool: &mut [usize], weights: &Weights, order: Order, random: &mut Random) {
+    let blurs: Vec<f64> = match order {
+        Order::Blurred => {
+            weights.items.iter().map(|_| 0.6 + random.below(1024) as f64 / 1280.0).collect()
+        }
+        _ => Vec::new(),
+    };
+    let key = |item: usize| {
+        let (length, width) = weights.sides[item];
+        match order {
+            Order::Area => (weights.items[item], length),
+            Order::Longest => (length.max(width), length.min(width)),
+            Order::Length => (length, width),
+            Order::Width => (width, length),
+            Order::Perimeter => (length + width, length),
+            Order::Blurred => (weights.items[item] * blurs[item], length),
+        }
+    };
+    pool.sort_by(|left, right| {
+        let (left_key, right_key) = (key(*left), key(*right));
+        let by_key = right_key.0.total_cmp(&left_key.0).then(right_key.1.total_cmp(&left_key.1));
+        by_key.then(left.cmp(right))
+    });
+}
+
+fn score(rule: Rule, gap: &Gap, fit: &Fit) -> (f64, f64) {
+    let beside = (gap.length - fit.length) as f64;
+    let above = (gap.width - fit.width) as f64;
+    match rule {
+        Rule::Area => (gap.length as f64 * gap.width as f64, beside.min(above)),
+        Rule::Short => (beside.min(above), beside.max(above)),
+        Rule::Long => (beside.max(above), beside.min(above)),
+    }
+}
+
+/// Returns the direction of the first cut, or nothing if either way needs too many stages.
+fn choose_axis(
+    problem: &Problem,
+    rules: Rules,
+    sheet: &Sheet,
+    gap: &Gap,
+    item: usize,
+    fit: &Fit,
+) -> Option<Axis> {
+    let beside = (gap.length - fit.length) as f64 * gap.width as f64;
+    let above = (gap.width - fit.width) as f64 * gap.length as f64;
+    let axis = match rules.split {
+        Split::Large if beside >= above => Axis::Length,
+        Split::Even if beside < above => Axis::Length,
+        Split::Length => Axis::Length,
+        Split::Large | Split::Even | Split::Width => Axis::Width,
+    };
+    let Some(most) = problem.max_stages else { return Some(axis) };
+    let other = match axis {
+        Axis::Length => Axis::Width,
+        Axis::Width => Axis::Length,
+    };
+    [axis, other].into_iter().find(|axis| {
+        let mut tried = sheet.clone();
+        tried.insert(gap, item, fit, *axis);
+        tried.stages(problem.is_roll) <= most
+    })
+}

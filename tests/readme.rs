@@ -1,0 +1,86 @@
+//! Runs what `README.md` shows: every line `$ cutbill ..` of a `console` block, and compares its standard output with the
+//! lines below it. `UPDATE=1 cargo test --test readme` writes what the commands print into the file.
+
+#![expect(clippy::unwrap_used, reason = "what cannot be had ends the test")]
+
+use std::process::{Command, Stdio};
+use std::{env, fs};
+
+const FILE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/README.md");
+
+#[test]
+fn the_readme_shows_what_the_commands_print() {
+    #[expect(clippy::disallowed_methods, reason = "a test reads the tree it tests")]
+    let shown = fs::read_to_string(FILE).unwrap();
+    let (printed, count) = rewrite(&shown, &run);
+    assert!(count > 0, "README.md shows no command");
+    #[expect(clippy::disallowed_methods, reason = "the variable asks for the file to be rewritten")]
+    if env::var("UPDATE").is_ok() {
+        fs::write(FILE, printed).unwrap();
+    } else {
+        assert_eq!(shown, printed);
+    }
+}
+
+#[test]
+fn the_commands_that_the_readme_opens_with_are_those_that_ci_runs() {
+    #[expect(clippy::disallowed_methods, reason = "a test reads the tree it tests")]
+    let read = |name| fs::read_to_string(format!("{}/{name}", env!("CARGO_MANIFEST_DIR"))).unwrap();
+    let readme = read("README.md");
+    let commands: Vec<&str> =
+        readme.lines().filter_map(|line| line.strip_prefix("    cargo ")).collect();
+    assert_eq!(commands, ["run -- rollup samples/fenmark", "test"]);
+    let ci = read(".ci/run");
+    for command in ["cargo run --locked -- rollup samples/fenmark", "cargo test --locked"] {
+        assert!(ci.contains(command), ".ci/run lacks `{command}`");
+    }
+}
+
+#[test]
+fn what_stands_below_a_command_is_replaced_by_what_it_prints() {
+    let shown = "Text\n```console\n$ cutbill one two\nold\n\nolder\n$ cutbill three\n```\n```sh\n$ cutbill x\n```\n";
+    let echo = |arguments: &[&str]| format!("<{}>\n", arguments.join("|"));
+    let expected = "Text\n```console\n$ cutbill one two\n<one|two>\n$ cutbill three\n<three>\n```\n```sh\n$ cutbill x\n```\n";
+    assert_eq!(rewrite(shown, &echo), (expected.to_owned(), 2));
+}
+
+/// Returns the text with what its commands print, and how many commands there are.
+fn rewrite(text: &str, run: &dyn Fn(&[&str]) -> String) -> (String, usize) {
+    let mut result = String::new();
+    let mut count = 0;
+    let mut is_console = false;
+    for line in text.lines() {
+        let command = line.strip_prefix("$ cutbill ").filter(|_| is_console);
+        let is_fence = line.starts_with("```");
+        if is_fence {
+            is_console = line == "```console";
+        }
+        // Lines of a console block that are no command are what an earlier run printed.
+        if is_fence || command.is_some() || !is_console {
+            result.push_str(line);
+            result.push('\n');
+        }
+        if let Some(command) = command {
+            count += 1;
+            result.push_str(&run(&command.split(' ').collect::<Vec<_>>()));
+        }
+    }
+    (result, count)
+}
+
+fn run(arguments: &[&str]) -> String {
+    let output = Command::new(env!("CARGO_BIN_EXE_cutbill"))
+        .args(arguments)
+        .current_dir(env!("CARGO_MANIFEST_DIR"))
+        .env_remove("COLUMNS")
+        .stdin(Stdio::null())
+        .output()
+        .unwrap();
+    assert!(
+        output.status.success(),
+        "`cutbill {}`: {}",
+        arguments.join(" "),
+        String::from_utf8_lossy(&output.stderr)
+    );
+    String::from_utf8(output.stdout).unwrap()
+}
