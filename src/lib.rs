@@ -12,3 +12,5 @@ pub mod rollup;
 pub mod quantity;
 pub mod read;
 pub mod watch;
+
+pub mod render;

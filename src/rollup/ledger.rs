@@ -257,12 +257,9 @@ pub fn ledger(
 /// # Errors
 /// A failure of the table engine, which a valid ledger does not meet.
 pub fn group(ledger: &Ledger, keys: &[Key]) -> Result<Grouping, PolarsError> {
-    let by: Vec<_> = keys.iter().map(|key| col(key.name())).collect();
-    let sums: Vec<_> = AMOUNTS.iter().map(|name| col(*name).sum()).collect();
-    let lazy = ledger.frame.clone().lazy();
-    let frame =
-        if keys.is_empty() { lazy.select(sums) } else { lazy.group_by_stable(by).agg(sums) }
-            .collect()?;
+    let by: Vec<&str> = keys.iter().map(Key::name).collect();
+    #[expect(deprecated, reason = "the lazy engine that stands in for it brings a network client into an offline tool")]
+    let frame = ledger.frame.group_by_stable(by)?.select(AMOUNTS).sum()?;
     let mut texts: Vec<Vec<String>> = Vec::new();
     for key in keys {
         let column = frame.column(key.name())?.str()?;
@@ -270,7 +267,7 @@ pub fn group(ledger: &Ledger, keys: &[Key]) -> Result<Grouping, PolarsError> {
     }
     let mut amounts: Vec<Vec<i128>> = Vec::new();
     for name in AMOUNTS {
-        let column = frame.column(name)?.decimal()?.physical().clone();
+        let column = frame.column(&format!("{name}_sum"))?.decimal()?.physical().clone();
         amounts.push(column.iter().map(Option::unwrap_or_default).collect());
     }
     let groups = (0..frame.height()).map(|row| Group {

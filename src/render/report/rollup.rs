@@ -1,0 +1,305 @@
+use crate::explode::Needs;
+use crate::model::Book;
+use crate::model::Form;
+use crate::quantity::Ratio;
+use crate::render::report::{
+    CAUTION_NEST, CAUTION_RULES, CAUTION_WEIGHT, Cell, Report, Table, build_name, build_options,
+    figures, heading, table, words,
+};
+use crate::render::shown;
+use crate::rollup::{
+    BuildCost, Group, Grouping, ItemCost, Key, Purchase, QUANTITY_DIGITS, Rollup, WEIGHT_DIGITS,
+};
+
+/// What stands in a column of amounts: of the whole lot, or of one unit of it.
+#[derive(Clone, Copy)]
+struct Basis {
+    lot: u32,
+    digits: u32,
+}
+
+/// Returns the whole answer: plans side by side, what each takes from stock, and where the money and weight are.
+#[must_use]
+pub fn rollup(book: &Book, needs: &Needs, rollup: &Rollup, by_group: &Grouping) -> Report {
+    let mut tables = vec![plans(book, needs, rollup)];
+    for cost in &rollup.builds {
+        tables.push(stock(book, needs, rollup, cost));
+    }
+    tables.push(amounts(book, rollup, by_group, "Cost and weight by group"));
+    Report { heading: heading(book, needs.on), tables, notes: notes(book, rollup) }
+}
+
+/// Returns the amounts summed by keys.
+#[must_use]
+pub fn grouping(book: &Book, needs: &Needs, rollup: &Rollup, grouping: &Grouping) -> Report {
+    let names: Vec<&str> = grouping.keys.iter().map(Key::name).collect();
+    let title = format!("Cost and weight by {}", names.join(", "));
+    Report {
+        heading: heading(book, needs.on),
+        tables: vec![amounts(book, rollup, grouping, &title)],
+        notes: notes(book, rollup),
+    }
+}
+
+fn notes(book: &Book, rollup: &Rollup) -> Vec<String> {
+    let rounding = match book.settings.rounding {
+        crate::quantity::Rounding::HalfEven => "ties to even",
+        crate::quantity::Rounding::HalfUp => "ties away from zero",
+    };
+    vec![
+        format!(
+            "Amounts are in {} and {}. Each plan's requirement of an item is priced exactly for a lot of {} and rounded \
+             once to {} decimal places ({rounding}).",
+            book.settings.currency, book.settings.weight_unit.name, rollup.lot, rollup.cost_digits
+        ),
+        CAUTION_NEST.to_owned(),
+        CAUTION_WEIGHT.to_owned(),
+        CAUTION_RULES.to_owned(),
+    ]
+}
+
+fn plans(book: &Book, needs: &Needs, rollup: &Rollup) -> Table {
+    let basis = Basis { lot: rollup.lot, digits: rollup.cost_digits };
+    let count_of = |cost: &BuildCost, form: Form| -> Cell {
+        let items = cost.items.iter().filter(|item| book.item(item.item).form == form);
+        let pieces: Ratio = items
+            .flat_map(|item| &item.purchases)
+            .filter(|bought| bought.size.is_some())
+            .map(|bought| bought.count.clone())
+            .sum();
+        Cell::figure(shown::rounded(&pieces, 2))
+    };
+    let build = |cost: &BuildCost| &needs.builds[cost.build];
+    let currency = &book.settings.currency;
+    let weight_unit = &book.settings.weight_unit.name;
+    let of_kind = |cost: &BuildCost, is_labor: bool| -> i128 {
+        let items =
+            cost.items.iter().filter(|item| (book.item(item.item).form == Form::Labor) == is_labor);
+        items.map(|item| item.cost).sum()
+    };
+    let mut fields = vec![
+        words("plan", |cost: &BuildCost| build_name(book, build(cost))),
+        figures("sheets", |cost| count_of(cost, Form::Sheet)),
+        figures("rolls", |cost| count_of(cost, Form::Roll)),
+        figures("sticks", |cost| count_of(cost, Form::Linear)),
+        figures(&format!("material {currency}"), |cost| {
+            Cell::amount(of_kind(cost, false), basis.digits)
+        }),
+        figures(&format!("labor {currency}"), |cost| {
+            Cell::amount(of_kind(cost, true), basis.digits)
+        }),
+        figures(&format!("burdens {currency}"), |cost| {
+            Cell::amount(cost.burdens.iter().map(|burden| burden.cost).sum(), basis.digits)
+        }),
+        figures(&format!("cost {currency}"), |cost| Cell::amount(cost.cost(), basis.digits)),
+        figures(&format!("weight {weight_unit}"), |cost| {
+            Cell::amount(cost.weight(), WEIGHT_DIGITS)
+        }),
+    ];
+    if basis.lot > 1 {
+        fields.push(figures(&format!("cost/unit {currency}"), |cost| {
+            basis.unit(book, cost.cost(), basis.digits)
+        }));
+        fields.push(figures(&format!("weight/unit {weight_unit}"), |cost| {
+            basis.unit(book, cost.weight(), WEIGHT_DIGITS)
+        }));
+    }
+    let mut plans = table(lot_title("Plans", rollup.lot), &fields, &rollup.builds);
+    for cost in &rollup.builds {
+        let build = build(cost);
+        plans.below.push(format!("{}: {}", build_name(book, build), build_options(book, build)));
+    }
+    plans
+}
+
+fn lot_title(title: &str, lot: u32) -> String {
+    if lot == 1 {
+        format!("{title}, one unit each")
+    } else {
+        format!("{title}, a lot of {lot} units each")
+    }
+}
+
+/// One size of one item bought for a plan.
+struct Line<'a> {
+    item: &'a ItemCost,
+    purchase: &'a Purchase,
+    is_first: bool,
+}
+
+fn stock(book: &Book, needs: &Needs, rollup: &Rollup, cost: &BuildCost) -> Table {
+    let nested = cost.items.iter().filter(|item| book.item(item.item).is_nested());
+    let lines: Vec<Line<'_>> = nested
+        .flat_map(|item| {
+            item.purchases.iter().enumerate().map(move |(index, purchase)| Line {
+                item,
+                purchase,
+                is_first: index == 0,
+            })
+        })
+        .collect();
+    let once = |line: &Line<'_>, text: String| if line.is_first { text } else { String::new() };
+    let currency = &book.settings.currency;
+    let fields = [
+        words("item", |line: &Line<'_>| once(line, book.item(line.item.item).name.clone())),
+        words("form", |line| {
+            once(line, crate::rollup::form_text(book.item(line.item.item).form).to_owned())
+        }),
+        words("size", |line| match line.purchase.size {
+            Some(size) => {
+                let size = &book.sizes[size.index()];
+                shown::size(book, size.length, size.width)
+            }
+            None => "to length".to_owned(),
+        }),
+        figures("count", |line| match line.purchase.size {
+            Some(_) => Cell::figure(shown::rounded(&line.purchase.count, 2)),
+            None => {
+                let unit = &book.item(line.item.item).unit;
+                let amount = line.purchase.count.checked_div(&unit.factor).unwrap_or(Ratio::ZERO);
+                Cell {
+                    shown: format!("{} {}", shown::parted(&shown::rounded(&amount, 2)), unit.name),
+                    plain: shown::rounded(&amount, 4),
+                }
+            }
+        }),
+        figures("each", |line| match line.purchase.money.checked_div(&line.purchase.count) {
+            Some(each) if line.purchase.size.is_some() && line.purchase.priced.is_some() => {
+                Cell::figure(shown::rounded(&each, 4))
+            }
+            _ => Cell::text(""),
+        }),
+        figures(&format!("cost {currency}"), |line| {
+            let text = match line.purchase.priced {
+                Some(_) => shown::rounded(&line.purchase.money, rollup.cost_digits),
+                None => "no price".to_owned(),
+            };
+            Cell::figure(text)
+        }),
+        figures("yield %", |line| {
+            let share = line.item.yield_share().filter(|_| line.is_first);
+            Cell::text(share.map_or_else(String::new, |share| shown::percent(&share)))
+        }),
+        figures("waste %", |line| {
+            let share = line.item.yield_share().filter(|_| line.is_first);
+            Cell::text(
+                share.map_or_else(String::new, |share| shown::percent(&(&Ratio::ONE - &share))),
+            )
+        }),
+        figures("gap %", |line| {
+            let gap =
+                line.item.nested.as_ref().filter(|_| line.is_first).map(|nested| nested.nest.gap());
+            Cell::text(gap.map_or_else(String::new, |gap| shown::percent(&gap)))
+        }),
+    ];
+    let plan = build_name(book, &needs.builds[cost.build]);
+    table(lot_title(&format!("{plan}: from stock sizes"), rollup.lot), &fields, &lines)
+}
+
+impl Basis {
+    fn unit(self, book: &Book, amount: i128, digits: u32) -> Cell {
+        let unit = Ratio::new(amount, i128::from(self.lot)).expect("a lot has units");
+        let rounded = unit
+            .scaled(0, book.settings.rounding)
+            .to_integer()
+            .expect("a unit's share of an i128 is one");
+        Cell::amount(rounded, digits)
+    }
+
+    /// Returns what the rounded units of all groups leave of the rounded unit of their sum.
+    fn residue(self, book: &Book, amounts: &[i128], digits: u32) -> Cell {
+        let unit = |amount: i128| {
+            let unit = Ratio::new(amount, i128::from(self.lot)).expect("a lot has units");
+            unit.scaled(0, book.settings.rounding)
+                .to_integer()
+                .expect("a unit's share of an i128 is one")
+        };
+        let total: i128 = amounts.iter().sum();
+        Cell::amount(unit(total) - amounts.iter().map(|amount| unit(*amount)).sum::<i128>(), digits)
+    }
+}
+
+fn amounts(book: &Book, rollup: &Rollup, grouping: &Grouping, title: &str) -> Table {
+    let basis = Basis { lot: rollup.lot, digits: rollup.cost_digits };
+    let currency = &book.settings.currency;
+    let weight_unit = &book.settings.weight_unit.name;
+    let total_cost: i128 = grouping.groups.iter().map(|group| group.cost).sum();
+    let has_item = grouping.keys.contains(&Key::Item);
+    let mut fields = Vec::new();
+    for (index, key) in grouping.keys.iter().enumerate() {
+        fields.push(words(key.name(), move |group: &Group| {
+            let value = &group.values[index];
+            if value.is_empty() { "-".to_owned() } else { value.clone() }
+        }));
+    }
+    if has_item {
+        fields.push(figures("quantity", |group: &Group| {
+            let text = shown::plain(group.quantity, QUANTITY_DIGITS);
+            Cell::figure(text)
+        }));
+    }
+    fields.push(figures(&format!("cost {currency}"), |group: &Group| {
+        Cell::amount(group.cost, basis.digits)
+    }));
+    fields.push(figures("share %", |group: &Group| {
+        let share = Ratio::new(group.cost, total_cost).unwrap_or(Ratio::ZERO);
+        Cell::text(shown::percent(&share))
+    }));
+    fields.push(figures(&format!("weight {weight_unit}"), |group: &Group| {
+        Cell::amount(group.weight, WEIGHT_DIGITS)
+    }));
+    fields.push(figures(&format!("purchased {weight_unit}"), |group: &Group| {
+        Cell::amount(group.purchased_weight, WEIGHT_DIGITS)
+    }));
+    if basis.lot > 1 {
+        fields.push(figures(&format!("cost/unit {currency}"), |group: &Group| {
+            basis.unit(book, group.cost, basis.digits)
+        }));
+        fields.push(figures(&format!("weight/unit {weight_unit}"), |group: &Group| {
+            basis.unit(book, group.weight, WEIGHT_DIGITS)
+        }));
+    }
+    let mut made = table(lot_title(title, rollup.lot), &fields, &grouping.groups);
+    let sum =
+        |amount: &dyn Fn(&Group) -> i128| -> i128 { grouping.groups.iter().map(amount).sum() };
+    let sums = [
+        sum(&|group| group.cost),
+        sum(&|group| group.weight),
+        sum(&|group| group.purchased_weight),
+    ];
+    let mut closing = |label: &str, figures: Vec<Cell>| {
+        let mut row = vec![Cell::default(); made.columns.len() - figures.len()];
+        if let Some(first) = row.first_mut() {
+            *first = Cell::text(label);
+        }
+        row.extend(figures);
+        made.totals.push(row);
+    };
+    let share = Cell::text(if total_cost == 0 { "" } else { "100.0" });
+    let mut total = vec![
+        Cell::amount(sums[0], basis.digits),
+        share,
+        Cell::amount(sums[1], WEIGHT_DIGITS),
+        Cell::amount(sums[2], WEIGHT_DIGITS),
+    ];
+    if basis.lot > 1 {
+        let costs: Vec<i128> = grouping.groups.iter().map(|group| group.cost).collect();
+        let weights: Vec<i128> = grouping.groups.iter().map(|group| group.weight).collect();
+        let blank = || Cell::default();
+        closing(
+            "rounding",
+            vec![
+                blank(),
+                blank(),
+                blank(),
+                blank(),
+                basis.residue(book, &costs, basis.digits),
+                basis.residue(book, &weights, WEIGHT_DIGITS),
+            ],
+        );
+        total.push(basis.unit(book, sums[0], basis.digits));
+        total.push(basis.unit(book, sums[1], WEIGHT_DIGITS));
+    }
+    closing("total", total);
+    made
+}

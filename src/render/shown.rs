@@ -1,0 +1,130 @@
+//! How numbers are printed for people: exact, in the book's units, with thousands parted.
+
+use crate::model::Book;
+use crate::model::Unit;
+use crate::quantity::Length;
+use crate::quantity::Ratio;
+use crate::quantity::Rounding;
+
+/// Returns whole units of the last decimal place as a plain decimal: `12345`, 2 places: `123.45`.
+#[must_use]
+pub fn plain(amount: i128, places: u32) -> String {
+    let sign = if amount < 0 { "-" } else { "" };
+    let digits = amount.unsigned_abs().to_string();
+    let places = places as usize;
+    if places == 0 {
+        return format!("{sign}{digits}");
+    }
+    let digits = format!("{digits:0>width$}", width = places + 1);
+    let (whole, part) = digits.split_at(digits.len() - places);
+    format!("{sign}{whole}.{part}")
+}
+
+/// Parts the thousands of a plain decimal: `12345.6789` becomes `12,345.6789`.
+#[must_use]
+pub fn parted(plain: &str) -> String {
+    let (sign, rest) = plain.strip_prefix('-').map_or(("", plain), |rest| ("-", rest));
+    let (whole, part) =
+        rest.split_once('.').map_or((rest, None), |(whole, part)| (whole, Some(part)));
+    let mut text = String::from(sign);
+    for (position, digit) in whole.chars().enumerate() {
+        if position > 0 && (whole.len() - position) % 3 == 0 {
+            text.push(',');
+        }
+        text.push(digit);
+    }
+    if let Some(part) = part {
+        text.push('.');
+        text.push_str(part);
+    }
+    text
+}
+
+/// Returns a ratio rounded to `places`, trailing zeros dropped; ties to even, as for any figure that is only shown.
+#[must_use]
+pub fn rounded(value: &Ratio, places: u32) -> String {
+    match value.scaled(places, Rounding::HalfEven).to_integer() {
+        Some(amount) => trimmed(&plain(amount, places)),
+        None => value.to_string(),
+    }
+}
+
+/// Returns a percent with one decimal place.
+#[must_use]
+pub fn percent(share: &Ratio) -> String {
+    let tenths = (share * &Ratio::whole(1000)).scaled(0, Rounding::HalfEven);
+    tenths.to_integer().map_or_else(String::new, |tenths| plain(tenths, 1))
+}
+
+/// Returns a length in the unit, without its name: whole inches and 64ths where that is exact, else a decimal.
+#[must_use]
+pub fn length(length: Length, unit: &Unit) -> String {
+    let count = length.to_ratio().checked_div(&unit.factor).unwrap_or(Ratio::ZERO);
+    if unit.name == "in"
+        && let Some(sixty_fourths) = (&count * &Ratio::whole(64)).to_integer()
+    {
+        return fraction(sixty_fourths);
+    }
+    rounded(&count, 4)
+}
+
+fn fraction(sixty_fourths: i128) -> String {
+    let sign = if sixty_fourths < 0 { "-" } else { "" };
+    let (whole, mut part, mut base) = (sixty_fourths.abs() / 64, sixty_fourths.abs() % 64, 64);
+    while part != 0 && part % 2 == 0 {
+        part /= 2;
+        base /= 2;
+    }
+    match (whole, part) {
+        (whole, 0) => format!("{sign}{whole}"),
+        (0, part) => format!("{sign}{part}/{base}"),
+        (whole, part) => format!("{sign}{whole}-{part}/{base}"),
+    }
+}
+
+/// Returns a size in the book's length unit: `48 x 96 in`.
+#[must_use]
+pub fn size(book: &Book, long: Option<Length>, wide: Option<Length>) -> String {
+    let unit = &book.settings.length_unit;
+    match (long, wide) {
+        (Some(long), Some(wide)) if wide > Length::ZERO => {
+            format!("{} x {} {}", length(long, unit), length(wide, unit), unit.name)
+        }
+        (Some(long), _) => format!("{} {}", length(long, unit), unit.name),
+        (None, _) => "to length".to_owned(),
+    }
+}
+
+fn trimmed(text: &str) -> String {
+    if text.contains('.') {
+        text.trim_end_matches('0').trim_end_matches('.').to_owned()
+    } else {
+        text.to_owned()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn decimals_keep_their_places_and_thousands_are_parted() {
+        assert_eq!(plain(5, 4), "0.0005");
+        assert_eq!(plain(-123_456, 2), "-1234.56");
+        assert_eq!(plain(7, 0), "7");
+        assert_eq!(parted("-1234567.8900"), "-1,234,567.8900");
+        assert_eq!(parted("999"), "999");
+    }
+
+    #[test]
+    fn inches_are_shown_as_shop_fractions() {
+        let unit = Unit::inch();
+        let shown = |numerator, denominator| {
+            length(Length::from_inches(numerator, denominator).unwrap(), &unit)
+        };
+        assert_eq!(shown(741, 8), "92-5/8");
+        assert_eq!(shown(15, 32), "15/32");
+        assert_eq!(shown(96, 1), "96");
+        assert_eq!(length(Length::MILLIMETER, &unit), "0.0394");
+    }
+}
