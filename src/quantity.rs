@@ -4,7 +4,7 @@
 //! with a [`Dimension`], in the base units nanometer, pound, minute and currency unit. A `Decimal` appears only where
 //! an amount has been rounded, once, by a named [`Rounding`].
 //!
-//! Not here: reading text (that is [`unit`] and the formula parser) and any float.
+//! Not here: reading text (that is [`mod@unit`] and the formula parser) and any float.
 
 mod decimal;
 mod measure;
