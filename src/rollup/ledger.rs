@@ -1,9 +1,6 @@
 use std::collections::BTreeMap;
 
-use polars::lazy::dsl::col;
-use polars::prelude::{
-    Column, DataFrame, DataType, IntoColumn, IntoLazy, NamedFrom, PolarsError, Series,
-};
+use polars::prelude::{Column, DataFrame, DataType, IntoColumn, NamedFrom, PolarsError, Series};
 
 use crate::explode::{Needs, Source, Take, Use};
 use crate::model::Attribute;
@@ -258,7 +255,10 @@ pub fn ledger(
 /// A failure of the table engine, which a valid ledger does not meet.
 pub fn group(ledger: &Ledger, keys: &[Key]) -> Result<Grouping, PolarsError> {
     let by: Vec<&str> = keys.iter().map(Key::name).collect();
-    #[expect(deprecated, reason = "the lazy engine that stands in for it brings a network client into an offline tool")]
+    #[expect(
+        deprecated,
+        reason = "the lazy engine that stands in for it brings a network client into an offline tool"
+    )]
     let frame = ledger.frame.group_by_stable(by)?.select(AMOUNTS).sum()?;
     let mut texts: Vec<Vec<String>> = Vec::new();
     for key in keys {
