@@ -219,7 +219,7 @@ impl Builder {
         if self.header_row.is_none_or(|header_row| header_row == row) {
             self.header_row = Some(row);
             if !self.table.rows.is_empty() {
-                return Err(disorder(row));
+                return Err(disorder(row).into());
             }
             return self.push_header(column, cell);
         }
@@ -253,7 +253,7 @@ impl Builder {
 
     fn push_header(&mut self, column: usize, cell: Cell<'_>) -> Result<(), Box<Problem>> {
         if column >= MAX_COLUMNS {
-            return Err(limit("the number of columns", MAX_COLUMNS));
+            return Err(limit("the number of columns", MAX_COLUMNS).into());
         }
         let headers = &mut self.table.headers;
         if headers.len() <= column {
@@ -269,7 +269,7 @@ impl Builder {
         };
         headers[column] = words.join(" ");
         if headers[column].len() > MAX_CELL_BYTES {
-            return Err(limit("the length of a cell in bytes", MAX_CELL_BYTES));
+            return Err(limit("the length of a cell in bytes", MAX_CELL_BYTES).into());
         }
         Ok(())
     }
@@ -281,12 +281,12 @@ impl Builder {
         let above = table.rows.last().map_or(self.header_row.unwrap_or(0), |last| last.number);
         if row == above {
             if table.columns.last().is_some_and(|&last| last >= column) {
-                return Err(disorder(row));
+                return Err(disorder(row).into());
             }
         } else if row < above {
-            return Err(disorder(row));
+            return Err(disorder(row).into());
         } else if table.rows.len() >= MAX_ROWS {
-            return Err(limit("the number of rows", MAX_ROWS));
+            return Err(limit("the number of rows", MAX_ROWS).into());
         } else {
             table.rows.push(Row { number: row, end: 0 });
         }
@@ -303,7 +303,7 @@ impl Builder {
         let end = u32::try_from(table.text.len());
         let count = u32::try_from(table.columns.len() + 1);
         let (Ok(end), Ok(count)) = (end, count) else {
-            return Err(limit("the size of a table in bytes", u32::MAX as usize));
+            return Err(limit("the size of a table in bytes", u32::MAX as usize).into());
         };
         table.columns.push(column);
         table.kinds.push(kind);
@@ -327,7 +327,7 @@ pub fn letters(column: usize) -> String {
 
 fn stored_text(buffer: &mut String, text: &str, kind: Kind) -> Result<Kind, Box<Problem>> {
     if text.len() > MAX_CELL_BYTES {
-        return Err(limit("the length of a cell in bytes", MAX_CELL_BYTES));
+        return Err(limit("the length of a cell in bytes", MAX_CELL_BYTES).into());
     }
     buffer.push_str(text);
     Ok(kind)
@@ -351,14 +351,12 @@ fn trimmed(cell: Cell<'_>) -> Cell<'_> {
     if text.is_empty() { Cell::Empty } else { Cell::Text(text) }
 }
 
-fn limit(what: &str, limit: usize) -> Box<Problem> {
-    Box::new(Problem::LimitExceeded { what: what.to_owned(), limit: limit.to_string() })
+fn limit(what: &str, limit: usize) -> Problem {
+    Problem::LimitExceeded { what: what.to_owned(), limit: limit.to_string() }
 }
 
-fn disorder(row: u32) -> Box<Problem> {
-    Box::new(Problem::WorkbookUnreadable {
-        reason: format!("the cells of row {row} are out of order"),
-    })
+fn disorder(row: u32) -> Problem {
+    Problem::WorkbookUnreadable { reason: format!("the cells of row {row} are out of order") }
 }
 
 #[cfg(test)]
