@@ -99,7 +99,7 @@ fn read_file(
         vec![Diagnostic::error(whole_file(name), Problem::FileUnreadable { reason })]
     })?;
     if kind == Kind::Workbook {
-        return workbook::tables(name, bytes);
+        return workbook::tables(name, &bytes);
     }
     let Checked { value, mut warnings } = csv::table(stem(name), name, &bytes)?;
     if value.is_none() {

@@ -1,32 +1,19 @@
 use super::*;
+use crate::read::table::tests::shown;
 
-/// Shows a table, then its findings: `1,5` marks a decimal comma, each row goes with its number.
+/// Shows a table, then its findings.
 #[track_caller]
 fn check(bytes: impl AsRef<[u8]>, expected: &str) {
     let mut lines = Vec::new();
     let findings = match table("bill", "bill.csv", bytes.as_ref()) {
         Ok(Checked { value, warnings }) => {
-            lines.extend(value.map(|table| shown_table(&table)));
+            lines.extend(value.map(|table| shown(&table)));
             warnings
         }
         Err(errors) => errors,
     };
     lines.extend(findings.iter().map(|finding| finding.to_string()));
     assert_eq!(lines.join("\n"), expected.trim_end());
-}
-
-fn shown_table(table: &Table) -> String {
-    let sign = if table.has_decimal_comma { "1,5: " } else { "" };
-    let mut lines = vec![format!("{sign}{}", table.headers.join("|"))];
-    for row in 0..table.row_count() {
-        let cells = (0..table.headers.len()).map(|column| match table.cell(row, column) {
-            Cell::Text(text) => text.escape_debug().to_string(),
-            Cell::Empty => String::new(),
-            other => format!("{other:?}"),
-        });
-        lines.push(format!("{}: {}", table.row_number(row), cells.collect::<Vec<_>>().join("|")));
-    }
-    lines.join("\n")
 }
 
 #[test]
