@@ -120,12 +120,15 @@ fn left_out(name: &str, kind: Kind) -> Option<Diagnostic> {
 }
 
 fn kind_of(name: &str) -> Kind {
-    let mut parts = name.rsplit(['/', '\\']);
-    let last = parts.next().unwrap_or(name).to_ascii_lowercase();
-    let is_output = parts.any(|folder| folder.eq_ignore_ascii_case("expected"));
+    let lower = name.to_ascii_lowercase();
+    let mut parts = lower.rsplit(['/', '\\']);
+    let last = parts.next().unwrap_or("");
+    let is_output = parts.any(|folder| folder == "expected");
     // A spreadsheet program that has `book.xlsx` open keeps `~$book.xlsx` or `.~lock.book.xlsx#` beside it.
-    let is_hidden = last.starts_with(['.', '~']);
-    let is_prose = ["readme", "license", "changelog"].contains(&stem(&last));
+    let is_hidden = lower
+        .split(['/', '\\'])
+        .any(|part| part.starts_with(['.', '~']) && !matches!(part, "." | ".."));
+    let is_prose = ["readme", "license", "changelog"].contains(&stem(last));
     if is_output || is_hidden || is_prose {
         return Kind::Aside;
     }
@@ -164,5 +167,94 @@ impl Files for Memory {
 impl<N: Into<String>, B: Into<Vec<u8>>> FromIterator<(N, B)> for Memory {
     fn from_iter<I: IntoIterator<Item = (N, B)>>(files: I) -> Memory {
         Memory(files.into_iter().map(|(name, bytes)| (name.into(), bytes.into())).collect())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[track_caller]
+    fn check(files: &[(&str, &str)], expected_tables: &[&str], expected_findings: &[&str]) {
+        let files: Memory = files.iter().map(|&(name, text)| (name, text)).collect();
+        let (tables, findings) = match tables(&files) {
+            Ok(Checked { value, warnings }) => (value, warnings),
+            Err(errors) => (Vec::new(), errors),
+        };
+        let names = tables.iter().map(|table| format!("{} of {}", table.name, table.whole()));
+        assert_eq!(names.collect::<Vec<_>>(), expected_tables);
+        let findings = findings.iter().map(ToString::to_string);
+        assert_eq!(findings.collect::<Vec<_>>(), expected_findings);
+    }
+
+    #[test]
+    fn a_folder_gives_a_table_per_csv_file() {
+        check(
+            &[
+                (".git/config.txt", "x"),
+                ("README.txt", "All about it."),
+                ("bill.CSV", "parent,component\nA,B\n"),
+                ("book.xlsx", ""),
+                ("expected/rollup.csv", "x"),
+                ("items.tsv", "item\tform\n"),
+                ("plans.txt", ""),
+                ("sketch.pdf", "%PDF"),
+                ("sub/bill.csv", "parent\n"),
+                ("~$book.xlsx", ""),
+            ],
+            &["bill of bill.CSV", "items of items.tsv", "bill of sub/bill.csv"],
+            &[
+                "warning: book.xlsx: a workbook beside CSV files; it is not read",
+                "note: plans.txt: holds no cells",
+                "note: sketch.pdf: no CSV file; it is not read",
+            ],
+        );
+    }
+
+    #[test]
+    fn errors_of_all_files_come_in_file_order() {
+        check(
+            &[("a.csv", "a\n1,2\n"), ("b.csv", "b"), ("c.csv", "PK\x03\x04")],
+            &[],
+            &[
+                "error: a.csv:2: 2 cells under 1 header\n  \
+                 hint: a cell that holds the separator `,` is put in quotes",
+                "error: c.csv: cannot be read: it is a workbook or another zip archive, not a CSV file",
+            ],
+        );
+    }
+
+    #[test]
+    fn a_book_is_one_workbook_or_a_folder() {
+        check(&[], &[], &["error: no CSV file and no workbook (xlsx, xlsm, xlsb, xls, ods) here"]);
+        check(
+            &[("a.xlsx", ""), ("b.ods", "")],
+            &[],
+            &["error: 2 workbooks here, but a book is one workbook or a folder of CSV files"],
+        );
+        check(
+            &[("a.xlsx", "item,price\n"), ("notes.md", "")],
+            &[],
+            &[
+                "error: a.xlsx: not a readable workbook: it is text; a CSV file needs a name that ends in .csv",
+                "note: notes.md: no CSV file; it is not read",
+            ],
+        );
+    }
+
+    #[test]
+    fn files_that_cannot_be_read_say_why() {
+        struct Locked;
+        impl Files for Locked {
+            fn names(&self) -> Vec<String> {
+                vec!["bill.csv".to_owned()]
+            }
+            fn bytes(&self, _name: &str) -> Result<Vec<u8>, String> {
+                Err("permission denied".to_owned())
+            }
+        }
+        let errors = tables(&Locked).unwrap_err();
+        assert_eq!(errors[0].to_string(), "error: bill.csv: cannot be read: permission denied");
+        assert_eq!(Memory::default().bytes("a.csv").unwrap_err(), "no such file");
     }
 }

@@ -9,6 +9,9 @@ const SEPARATORS: [u8; 3] = [b',', b';', b'\t'];
 /// How many records below the headers are looked at to tell separators apart.
 const SAMPLE: usize = 100;
 
+/// No number with its unit is longer, spaces around it apart.
+const MAX_NUMBER_BYTES: usize = 64;
+
 /// What the numbers of a file tell of its decimal sign: the first of each kind, with its row.
 #[derive(Debug, Default)]
 pub(super) struct Decimals {
@@ -113,6 +116,10 @@ impl Decimals {
 
 /// Tells which decimal sign a cell has if it is a number, perhaps with a currency sign or a unit.
 fn sign(text: &str) -> Option<Sign> {
+    // Most cells are out after one pass over their bytes.
+    if !text.bytes().any(|byte| matches!(byte, b',' | b'.')) || text.len() > MAX_NUMBER_BYTES {
+        return None;
+    }
     let text = text.trim().trim_start_matches(['-', '+', '(', '$', '€', '£', ' ']);
     if !text.starts_with(|first: char| first.is_ascii_digit()) {
         return None;
