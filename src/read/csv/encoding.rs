@@ -66,12 +66,9 @@ fn with_line_feeds(text: Cow<'_, str>) -> Cow<'_, str> {
 }
 
 fn line_at(bytes: &[u8], offset: usize) -> u32 {
-    let end = match bytes.contains(&b'\n') {
-        true => b'\n',
-        false => b'\r',
-    };
-    let above = bytes[..offset].iter().filter(|&&byte| byte == end).count();
-    u32::try_from(above + 1).unwrap_or(u32::MAX)
+    let end = if bytes.contains(&b'\n') { b'\n' } else { b'\r' };
+    let lines = bytes[..offset].split(|&byte| byte == end).count();
+    u32::try_from(lines).unwrap_or(u32::MAX)
 }
 
 #[cfg(test)]

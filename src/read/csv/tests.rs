@@ -12,7 +12,7 @@ fn check(bytes: impl AsRef<[u8]>, expected: &str) {
         }
         Err(errors) => errors,
     };
-    lines.extend(findings.iter().map(|finding| finding.to_string()));
+    lines.extend(findings.iter().map(ToString::to_string));
     assert_eq!(lines.join("\n"), expected.trim_end());
 }
 

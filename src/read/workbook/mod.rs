@@ -4,6 +4,11 @@
 //! decimal text, formulas their last value, merged cells the value of the first. Blank cells cost nothing wherever they
 //! lie: no rectangle is ever filled. Not here: charts, macros, styles other than number formats.
 
+#![expect(
+    clippy::unnecessary_box_returns,
+    reason = "a Problem is large, so all results here hold it boxed, and so do the functions that make one"
+)]
+
 mod compound;
 mod number;
 mod ods;

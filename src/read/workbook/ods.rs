@@ -1,6 +1,6 @@
-//! OpenDocument workbooks: ods.
+//! Workbooks of the open format: ods.
 //!
-//! After OASIS OpenDocument 1.3 part 3. Blank rows and cells are stored once with a count and stay so; what is not blank
+//! After `OpenDocument` 1.3 part 3 (OASIS). Blank rows and cells are stored once with a count and stay so; what is not blank
 //! is repeated as often as the count says, within a limit.
 
 use std::io::BufRead;

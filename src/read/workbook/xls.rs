@@ -268,7 +268,7 @@ impl<'a> Records<'a> {
     }
 }
 
-impl<'a> Bytes<'a> {
+impl Bytes<'_> {
     fn is_at_end(&mut self) -> bool {
         while self.now.is_empty() {
             match self.later.next() {

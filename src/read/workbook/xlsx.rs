@@ -65,7 +65,6 @@ fn fill(
                 let (text, percent) = (value.to_string(), meaning().percent());
                 sheet.cell(row, column, Cell::Number { text: &text, percent })
             }
-            DataRef::String(text) => sheet.cell(row, column, Cell::Text(text)),
             DataRef::SharedString(text) => sheet.cell(row, column, Cell::Text(text)),
             DataRef::Bool(truth) => sheet.cell(row, column, Cell::Truth(*truth)),
             DataRef::DateTimeIso(text) => {
@@ -73,7 +72,9 @@ fn fill(
                 let cell = day.map_or(Cell::Text(text), |date| Cell::Date { date });
                 sheet.cell(row, column, cell)
             }
-            DataRef::DurationIso(text) => sheet.cell(row, column, Cell::Text(text)),
+            DataRef::String(text) | DataRef::DurationIso(text) => {
+                sheet.cell(row, column, Cell::Text(text))
+            }
             DataRef::Error(error) => sheet.cell(row, column, Cell::Error(&error.to_string())),
         }?;
     }
