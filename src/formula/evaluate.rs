@@ -76,18 +76,13 @@ pub(super) fn noun(value: &Value) -> String {
     }
 }
 
-/// Names a dimension: `a length`, `an area`, `weight`, `weight*length^-2`.
+/// Names a dimension: `a length`, `an area`, `money`, `a length^-2*weight`.
 pub(super) fn article(dimension: Dimension) -> String {
     match dimension {
         Dimension::AREA => "an area".to_owned(),
         Dimension::MONEY => "money".to_owned(),
-        _ => format!("a {}", words(dimension)),
+        _ => format!("a {dimension}"),
     }
-}
-
-/// Writes a dimension as a reader says it: `weight/area`, `area/volume`.
-fn words(dimension: Dimension) -> String {
-    dimension.to_string()
 }
 
 /// Returns the result, or a fault if it is too large to go on with.
@@ -101,9 +96,8 @@ pub(super) fn limited(value: Ratio, dimension: Dimension, at: usize) -> Result<M
 /// Returns the fault of two measures that cannot be added, compared or chosen between.
 pub(super) fn clash(at: usize, fault: String, left: Dimension, right: Dimension) -> Fault {
     let fault = Fault::new(at, fault);
-    let with_unit = match (left, right) {
-        (Dimension::NUMBER, other) | (other, Dimension::NUMBER) => other,
-        _ => return fault,
+    let ((Dimension::NUMBER, with_unit) | (with_unit, Dimension::NUMBER)) = (left, right) else {
+        return fault;
     };
     let example = match with_unit {
         Dimension::LENGTH => "3 in",

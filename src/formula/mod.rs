@@ -1,6 +1,6 @@
 //! Turns the text of a cell into an expression over exact measures, and evaluates it.
 //!
-//! Operators and functions follow OpenFormula (OASIS OpenDocument 1.3, part 4); arguments are parted by `;`. Values
+//! Operators and functions follow `OpenFormula` (OASIS `OpenDocument` 1.3, part 4); arguments are parted by `;`. Values
 //! are exact and carry their dimension; feet are never added to pounds. A cell that reads as a measure is one; anything
 //! else is a formula. The rules, with examples, stand in `docs/formulas.md`.
 //!
@@ -101,17 +101,29 @@ impl Expression {
         if text[start..].starts_with('=') {
             return parser::parse(text, start + 1, sign).map(|tree| Expression::of(text, tree));
         }
-        let misread = match text::measure(text, bare, sign) {
-            Ok(measure) => {
-                let form = Form::Constant(Value::Measure(measure));
-                return Ok(Expression { text: text.to_owned(), form });
+        if text[start..].starts_with(|c: char| c.is_alphabetic() || c == '(') {
+            // No measure begins so.
+            return parser::parse(text, start, sign).map(|tree| Expression::of(text, tree));
+        }
+        let measure = text::measure(text, bare, sign);
+        if let Ok(measure) = &measure
+            && !multiplies(text)
+        {
+            return Ok(Expression {
+                text: text.to_owned(),
+                ..Expression::constant(measure.clone())
+            });
+        }
+        match (parser::parse_cell(text, start, sign), measure) {
+            (Ok(tree), _) => Ok(Expression::of(text, tree)),
+            (Err(_), Ok(measure)) => {
+                Ok(Expression { text: text.to_owned(), ..Expression::constant(measure) })
             }
-            Err(misread) => misread,
-        };
-        let tree = parser::parse_cell(text, start, sign)
             // Of two readings that fail, the one that got further tells more.
-            .map_err(|fault| if misread.marker > fault.marker { misread } else { fault })?;
-        Ok(Expression::of(text, tree))
+            (Err(fault), Err(misread)) => {
+                Err(if misread.marker > fault.marker { misread } else { fault })
+            }
+        }
     }
 
     /// Returns the expression that is always `value`.
@@ -197,4 +209,9 @@ impl Expression {
         };
         Expression { text: text.to_owned(), form }
     }
+}
+
+/// Whether a cell that reads as a measure also reads as a product or quotient with a value: `2 in * m`, `2 in / m`.
+fn multiplies(text: &str) -> bool {
+    text.contains('*') || text.contains("/ ") || text.contains(" /")
 }

@@ -1,6 +1,6 @@
 //! Recursive descent over the words of a formula.
 //!
-//! Precedence, tightest first (OpenFormula 5.5): sign, `%`, `^`, `*` and `/`, `+` and `-`, comparisons; then our NOT, AND
+//! Precedence, tightest first (`OpenFormula` 5.5): sign, `%`, `^`, `*` and `/`, `+` and `-`, comparisons; then our NOT, AND
 //! and OR. Operators of one level are read into one flat chain, so that the tree is no deeper than the parentheses.
 
 use crate::formula::evaluate::{Scope, evaluate};
@@ -283,43 +283,41 @@ impl Parser<'_> {
     }
 
     fn operand(&mut self) -> Result<Node, Fault> {
-        let lexeme = self.lexeme().clone();
-        match lexeme.token {
+        let (start, end) = (self.lexeme().start, self.lexeme().end);
+        match &self.lexeme().token {
             Token::Number { .. } => self.literal(),
             Token::Open => {
                 self.at += 1;
                 let inner = self.nested(|parser| parser.level(Level::Or))?;
-                self.close(lexeme.start)?;
+                self.close(start)?;
                 self.with_unit(inner)
             }
-            Token::Name(name) => {
+            Token::Name(name) if self.ahead(1).token == Token::Open => {
+                let Some(function) = functions::find(name) else {
+                    return Err(functions::unknown(start, &self.text[start..end]));
+                };
                 self.at += 1;
-                if self.lexeme().token == Token::Open {
-                    let Some(function) = functions::find(&name) else {
-                        return Err(functions::unknown(
-                            lexeme.start,
-                            &self.text[lexeme.start..lexeme.end],
-                        ));
-                    };
-                    return self.call(function, lexeme.start);
-                }
+                self.call(function, start)
+            }
+            Token::Name(name) => {
                 let kind = match name.as_str() {
                     "true" => Kind::Constant(Value::Truth(true)),
                     "false" => Kind::Constant(Value::Truth(false)),
-                    _ => Kind::Name(self.name_index(name)),
+                    _ => Kind::Name(self.name_index(name.clone())),
                 };
-                Ok(Node { at: lexeme.start, kind })
+                self.at += 1;
+                Ok(Node { at: start, kind })
             }
             Token::Operator(operator @ (Operator::And | Operator::Or | Operator::Not))
                 if self.ahead(1).token == Token::Open =>
             {
-                self.at += 1;
                 let function = match operator {
                     Operator::And => Function::And,
                     Operator::Or => Function::Or,
                     _ => Function::Not,
                 };
-                self.call(function, lexeme.start)
+                self.at += 1;
+                self.call(function, start)
             }
             Token::Operator(Operator::And | Operator::Or) => {
                 Err(self.unexpected().with_hint("AND and OR join two conditions"))
@@ -353,13 +351,13 @@ impl Parser<'_> {
 
     /// Takes the unit after a closing parenthesis: `(92 + 5/8) in`.
     fn with_unit(&mut self, inner: Node) -> Result<Node, Fault> {
-        let lexeme = self.lexeme().clone();
-        let Token::Unit { unit, .. } = lexeme.token else { return Ok(inner) };
+        let Token::Unit { unit, .. } = &self.lexeme().token else { return Ok(inner) };
+        let one = Measure { value: unit.factor.clone(), dimension: unit.dimension };
+        let at = self.lexeme().start;
         self.at += 1;
         let is_constant = inner.is_constant();
-        let one = Measure { value: unit.factor, dimension: unit.dimension };
-        let right = Node { at: lexeme.start, kind: Kind::Constant(Value::Measure(one)) };
-        let link = Link { operator: Operator::Multiply, at: lexeme.start, right };
+        let right = Node { at, kind: Kind::Constant(Value::Measure(one)) };
+        let link = Link { operator: Operator::Multiply, at, right };
         let node = Node { at: inner.at, kind: Kind::Chain(Box::new(inner), vec![link]) };
         if is_constant { self.folded(node) } else { Ok(node) }
     }
@@ -403,6 +401,7 @@ impl Parser<'_> {
             };
             return Err(mixed_fraction_fault(at, hint));
         }
+        self.refuse_fraction_with_unit()?;
         let Some(mut total) = self.part() else { return self.bare_number() };
         while matches!(self.lexeme().token, Token::Number { .. }) {
             let number = self.lexeme();
@@ -427,6 +426,25 @@ impl Parser<'_> {
         self.refuse_joining_hyphen(total.is_foot_mark)?;
         let measure = Measure { value: total.value, dimension: total.unit.dimension };
         Ok(Node { at, kind: Kind::Constant(Value::Measure(measure)) })
+    }
+
+    /// Refuses `1/16 in`, which a reader takes for a sixteenth of an inch and a calculator for one over 16 in.
+    fn refuse_fraction_with_unit(&self) -> Result<(), Fault> {
+        let [above, slash, below, unit] = [0, 1, 2, 3].map(|count| self.ahead(count));
+        let is_fraction = above.whole().is_some()
+            && slash.token == Token::Operator(Operator::Divide)
+            && below.whole().is_some()
+            && above.end == slash.start
+            && slash.end == below.start;
+        if !is_fraction || !matches!(unit.token, Token::Unit { .. }) {
+            return Ok(());
+        }
+        let text = |lexeme: &Lexeme| &self.text[lexeme.start..lexeme.end];
+        let (above_text, below_text) = (text(above), text(below));
+        let between = &self.text[below.end..unit.end];
+        Err(Fault::new(above.start, "a fraction before a unit can be read in two ways").with_hint(format!(
+            "write `({above_text}/{below_text}){between}`, or `{above_text} / {below_text}{between}` for a quotient"
+        )))
     }
 
     fn bare_number(&mut self) -> Result<Node, Fault> {

@@ -152,8 +152,8 @@ mod tests {
     use super::*;
 
     #[track_caller]
-    fn check(value: Option<Ratio>, digits: i128) {
-        assert_eq!(value, Some(Ratio::decimal(digits, 18)));
+    fn check(value: Option<&Ratio>, digits: i128) {
+        assert_eq!(value, Some(&Ratio::decimal(digits, 18)));
     }
 
     fn part_of_pi(numerator: i128, denominator: i128) -> Ratio {
@@ -178,15 +178,15 @@ mod tests {
     #[test]
     fn other_angles_are_right_to_the_last_place() {
         let one = Ratio::ONE;
-        check(one.sine_and_cosine().map(|pair| pair.0), 841_470_984_807_896_507);
-        check(one.sine_and_cosine().map(|pair| pair.1), 540_302_305_868_139_717);
-        check(one.tangent(), 1_557_407_724_654_902_231);
-        check(Ratio::angle(&one, &one), 785_398_163_397_448_310);
-        check(Ratio::angle(&-one.clone(), &-one.clone()), -2_356_194_490_192_344_929);
-        check(Ratio::new(1, 2).unwrap().arc_sine(), 523_598_775_598_298_873);
-        check(Ratio::new(-1, 2).unwrap().arc_cosine(), 2_094_395_102_393_195_492);
-        check(one.arc_sine(), 1_570_796_326_794_896_619);
-        check((-one).arc_cosine(), 3_141_592_653_589_793_238);
+        check(one.sine_and_cosine().map(|pair| pair.0).as_ref(), 841_470_984_807_896_507);
+        check(one.sine_and_cosine().map(|pair| pair.1).as_ref(), 540_302_305_868_139_717);
+        check(one.tangent().as_ref(), 1_557_407_724_654_902_231);
+        check(Ratio::angle(&one, &one).as_ref(), 785_398_163_397_448_310);
+        check(Ratio::angle(&-one.clone(), &-one.clone()).as_ref(), -2_356_194_490_192_344_929);
+        check(Ratio::new(1, 2).unwrap().arc_sine().as_ref(), 523_598_775_598_298_873);
+        check(Ratio::new(-1, 2).unwrap().arc_cosine().as_ref(), 2_094_395_102_393_195_492);
+        check(one.arc_sine().as_ref(), 1_570_796_326_794_896_619);
+        check((-one).arc_cosine().as_ref(), 3_141_592_653_589_793_238);
     }
 
     #[test]

@@ -20,16 +20,19 @@ const MOST_EXPONENT: u32 = 60;
 /// # Ok::<(), cutbill::quantity::text::Fault>(())
 /// ```
 pub fn measure(text: &str, bare: Option<&UnitFactor>, sign: DecimalSign) -> Result<Measure, Fault> {
+    let with_bare_unit = |value: Ratio| match bare {
+        Some(unit) => Measure { value: value * &unit.factor, dimension: unit.dimension },
+        None => Measure::number(value),
+    };
+    if let Some(whole) = short_whole(text) {
+        return Ok(with_bare_unit(whole));
+    }
     let mut reader = Reader { text, at: 0, sign };
     let is_negative = reader.sign();
     let first = reader.amount()?;
     reader.skip_spaces();
     if reader.is_at_end() {
-        let value = if is_negative { -first.value } else { first.value };
-        return Ok(match bare {
-            Some(unit) => Measure { value: value * &unit.factor, dimension: unit.dimension },
-            None => Measure::number(value),
-        });
+        return Ok(with_bare_unit(if is_negative { -first.value } else { first.value }));
     }
     let mut total = reader.part(first)?;
     while !reader.is_at_end() {
@@ -46,6 +49,16 @@ pub fn measure(text: &str, bare: Option<&UnitFactor>, sign: DecimalSign) -> Resu
     }
     let value = if is_negative { -total.value } else { total.value };
     Ok(Measure { value, dimension: total.unit.dimension })
+}
+
+/// Reads a cell of nothing but a few digits, as most cells are.
+fn short_whole(text: &str) -> Option<Ratio> {
+    const MOST_DIGITS: usize = 18;
+    let is_short = !text.is_empty() && text.len() <= MOST_DIGITS;
+    if !is_short || !text.bytes().all(|byte| byte.is_ascii_digit()) {
+        return None;
+    }
+    Some(Ratio::from(text.bytes().fold(0_i64, |value, byte| value * 10 + i64::from(byte - b'0'))))
 }
 
 /// Reads the text of a cell as a plain number: `1,250.5`, `-3`, `1/3`.
@@ -108,8 +121,7 @@ pub(crate) struct Amount {
 /// Returns the plain form of typographic spaces, hyphens, quotes, primes and slashes.
 pub(crate) fn plain(c: char) -> char {
     match c {
-        '\t' | '\n' | '\r' => ' ',
-        '\u{a0}' | '\u{2000}'..='\u{200a}' | '\u{202f}' | '\u{205f}' | '\u{3000}' => ' ',
+        _ if c.is_whitespace() => ' ',
         '\u{2010}'..='\u{2013}' | '\u{2212}' => '-',
         '\u{2032}' | '\u{2018}' | '\u{2019}' => '\'',
         '\u{2033}' | '\u{201c}' | '\u{201d}' => '"',

@@ -93,14 +93,21 @@ fn compound(dimension: Dimension) -> (Ratio, String) {
             .collect()
     };
     let above = named(1).join("*");
-    let below: String = named(-1).iter().map(|name| format!("/{name}")).collect();
+    let below = named(-1).join("/");
     let inches = Length::INCH.to_ratio().power(u32::from(dimension.length.unsigned_abs()));
     let factor = if dimension.length < 0 {
         Ratio::ONE.checked_div(&inches).expect("an inch is not zero")
     } else {
         inches
     };
-    (factor, format!("{}{below}", if above.is_empty() { "1" } else { &above }))
+    (
+        factor,
+        match (above.is_empty(), below.is_empty()) {
+            (_, true) => above,
+            (true, false) => format!("1/{below}"),
+            (false, false) => format!("{above}/{below}"),
+        },
+    )
 }
 
 fn in_unit(nanometers: &Ratio, unit: Length) -> Ratio {
