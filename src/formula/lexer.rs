@@ -61,7 +61,8 @@ pub(super) enum Operator {
 
 /// Splits a formula into words; the last one is always the end.
 pub(super) fn lex(text: &str, start: usize, sign: DecimalSign) -> Result<Vec<Lexeme>, Fault> {
-    let mut lexer = Lexer { text, at: start, sign, lexemes: Vec::new() };
+    let lexemes = Vec::with_capacity(text.len().min(90) / 3 + 2);
+    let mut lexer = Lexer { text, at: start, sign, lexemes };
     while lexer.skip_spaces() {
         lexer.next()?;
     }
