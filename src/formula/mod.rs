@@ -18,6 +18,8 @@ mod parser;
 #[cfg(test)]
 mod tests;
 
+use std::sync::Arc;
+
 use crate::quantity::text;
 use crate::quantity::text::DecimalSign;
 use crate::quantity::unit::UnitFactor;
@@ -40,14 +42,17 @@ pub enum Value {
     Truth(bool),
 }
 
-/// A parsed formula.
+/// A parsed formula. Clones share it: bills repeat the same texts over and over.
 #[derive(Clone, Debug)]
-pub struct Expression {
-    text: String,
+pub struct Expression(Arc<Parsed>);
+
+#[derive(Debug)]
+struct Parsed {
+    text: Box<str>,
     form: Form,
 }
 
-#[derive(Clone, Debug)]
+#[derive(Debug)]
 enum Form {
     Constant(Value),
     Tree(Box<Tree>),
@@ -109,15 +114,12 @@ impl Expression {
         if let Ok(measure) = &measure
             && !multiplies(text)
         {
-            return Ok(Expression {
-                text: text.to_owned(),
-                ..Expression::constant(measure.clone())
-            });
+            return Ok(Expression::new(text, Form::Constant(Value::Measure(measure.clone()))));
         }
         match (parser::parse_cell(text, start, sign), measure) {
             (Ok(tree), _) => Ok(Expression::of(text, tree)),
             (Err(_), Ok(measure)) => {
-                Ok(Expression { text: text.to_owned(), ..Expression::constant(measure) })
+                Ok(Expression::new(text, Form::Constant(Value::Measure(measure))))
             }
             // Of two readings that fail, the one that got further tells more.
             (Err(fault), Err(misread)) => {
@@ -129,19 +131,19 @@ impl Expression {
     /// Returns the expression that is always `value`.
     #[must_use]
     pub fn constant(value: Measure) -> Expression {
-        Expression { text: String::new(), form: Form::Constant(Value::Measure(value)) }
+        Expression::new("", Form::Constant(Value::Measure(value)))
     }
 
     /// Returns the text it was parsed from.
     #[must_use]
     pub fn text(&self) -> &str {
-        &self.text
+        &self.0.text
     }
 
     /// Returns the names it uses, lower case, each once, in the order of first use.
     #[must_use]
     pub fn names(&self) -> &[String] {
-        match &self.form {
+        match &self.0.form {
             Form::Constant(_) => &[],
             Form::Tree(tree) => &tree.names,
         }
@@ -150,7 +152,7 @@ impl Expression {
     /// Returns its value if it uses no names and is no truth.
     #[must_use]
     pub fn as_constant(&self) -> Option<&Measure> {
-        match &self.form {
+        match &self.0.form {
             Form::Constant(Value::Measure(measure)) => Some(measure),
             _ => None,
         }
@@ -161,7 +163,7 @@ impl Expression {
     /// # Errors
     /// An unknown name, a clash of dimensions, a division by zero, with the place in the text.
     pub fn evaluate(&self, lookup: &dyn Fn(&str) -> Option<Value>) -> Result<Value, Fault> {
-        match &self.form {
+        match &self.0.form {
             Form::Constant(value) => Ok(value.clone()),
             Form::Tree(tree) => {
                 evaluate::evaluate(&tree.root, &Scope { names: &tree.names, lookup })
@@ -178,7 +180,7 @@ impl Expression {
         dimension: Dimension,
         lookup: &dyn Fn(&str) -> Option<Value>,
     ) -> Result<Measure, Fault> {
-        let start = self.text.len() - self.text.trim_start().len();
+        let start = self.0.text.len() - self.0.text.trim_start().len();
         match self.evaluate(lookup)? {
             Value::Measure(measure) if measure.dimension == dimension => Ok(measure),
             other => Err(Fault::new(
@@ -197,9 +199,13 @@ impl Expression {
     /// # Errors
     /// As [`evaluate`](Expression::evaluate), and a result that is a measure.
     pub fn evaluate_truth(&self, lookup: &dyn Fn(&str) -> Option<Value>) -> Result<bool, Fault> {
-        let start = self.text.len() - self.text.trim_start().len();
+        let start = self.0.text.len() - self.0.text.trim_start().len();
         let value = self.evaluate(lookup)?;
         evaluate::truth(&value, start)
+    }
+
+    fn new(text: &str, form: Form) -> Expression {
+        Expression(Arc::new(Parsed { text: text.into(), form }))
     }
 
     fn of(text: &str, tree: Tree) -> Expression {
@@ -207,7 +213,7 @@ impl Expression {
             Tree { root: Node { kind: Kind::Constant(value), .. }, .. } => Form::Constant(value),
             tree => Form::Tree(Box::new(tree)),
         };
-        Expression { text: text.to_owned(), form }
+        Expression::new(text, form)
     }
 }
 

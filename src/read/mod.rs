@@ -5,7 +5,18 @@
 
 pub mod table;
 
+mod book;
+mod cells;
+mod columns;
 mod csv;
+mod digest;
+mod findings;
+mod lumber;
+mod names;
+mod numbers;
+mod rates;
+mod schema;
+mod summary;
 mod workbook;
 
 use std::collections::BTreeMap;
@@ -15,7 +26,9 @@ use crate::diag::Diagnostic;
 use crate::diag::Place;
 use crate::diag::Problem;
 use crate::diag::Severity;
+use crate::model::Book;
 
+pub use summary::{Summary, summary};
 pub use table::{Builder, Cell, Percent, Table};
 
 /// Answers with the bytes of files, so that the library itself does no I/O.
@@ -42,6 +55,24 @@ enum Kind {
     /// Nothing to be read, and nobody would think so: a README, a lock file, expected output.
     Aside,
     Other,
+}
+
+/// Reads a book.
+///
+/// # Errors
+/// Every finding, in file order, if one of them is an error.
+pub fn read(files: &dyn Files) -> Result<Checked<Book>, Vec<Diagnostic>> {
+    let Checked { value: tables, mut warnings } = tables(files)?;
+    match book::book(&tables) {
+        Ok(Checked { value, warnings: more }) => {
+            warnings.extend(more);
+            Ok(Checked { value, warnings })
+        }
+        Err(more) => {
+            warnings.extend(more);
+            Err(warnings)
+        }
+    }
 }
 
 /// Reads all tables of a book: a folder of CSV files, or one workbook.
