@@ -316,7 +316,8 @@ impl<'a> Row<'a> {
 
     /// Returns the position of a word in some choices.
     pub(super) fn chosen(&self, at: At, text: &str, choices: &[&str]) -> Option<usize> {
-        if let Some(position) = choices.iter().position(|choice| choice.eq_ignore_ascii_case(text)) {
+        if let Some(position) = choices.iter().position(|choice| choice.eq_ignore_ascii_case(text))
+        {
             return Some(position);
         }
         let key = squashed(text);
@@ -338,7 +339,8 @@ impl<'a> Row<'a> {
         };
         let day = date(&text);
         if day.is_none() {
-            let hint = text.contains('/').then(|| "write year, month and day: `2027-03-15`".to_owned());
+            let hint =
+                text.contains('/').then(|| "write year, month and day: `2027-03-15`".to_owned());
             self.error_with_hint(at, Problem::NotADate { text: text.into_owned() }, hint);
         }
         day
@@ -365,7 +367,12 @@ impl<'a> Row<'a> {
     }
 
     /// Returns the measure if it has this dimension; zero fits everywhere.
-    pub(super) fn fitting(&self, at: At, measure: Measure, dimension: Dimension) -> Option<Measure> {
+    pub(super) fn fitting(
+        &self,
+        at: At,
+        measure: Measure,
+        dimension: Dimension,
+    ) -> Option<Measure> {
         if measure.dimension == dimension {
             return Some(measure);
         }
@@ -387,7 +394,9 @@ impl<'a> Row<'a> {
             Cell::Number { text, .. } => {
                 return Some(Measure { value: self.digits(at, text, false)? * factor, dimension });
             }
-            Cell::Date { date } => return self.date_for_measure(at, &date.to_string(), fraction(date)),
+            Cell::Date { date } => {
+                return self.date_for_measure(at, &date.to_string(), fraction(date));
+            }
             Cell::Truth(_) | Cell::Error(_) => {
                 let (text, expected) = (self.shown(at), dimension.to_string());
                 self.error(at, Problem::NotAMeasure { text, expected });
@@ -409,7 +418,11 @@ impl<'a> Row<'a> {
                 let hint = parsed.err().and_then(|fault| fault.hint);
                 let problem = Problem::NotAMeasure {
                     text: text.to_owned(),
-                    expected: if bare.is_some() { dimension.to_string() } else { "measure".to_owned() },
+                    expected: if bare.is_some() {
+                        dimension.to_string()
+                    } else {
+                        "measure".to_owned()
+                    },
                 };
                 self.error_with_hint(at, problem, hint);
                 None
@@ -457,7 +470,9 @@ impl<'a> Row<'a> {
             Cell::Empty => return None,
             Cell::Number { text, .. } => text,
             Cell::Text(text) => text,
-            Cell::Date { date } => return self.date_for_measure(at, &date.to_string(), fraction(date)),
+            Cell::Date { date } => {
+                return self.date_for_measure(at, &date.to_string(), fraction(date));
+            }
             Cell::Truth(true) => "TRUE",
             Cell::Truth(false) | Cell::Error(_) => "FALSE",
         };
@@ -495,7 +510,9 @@ impl<'a> Row<'a> {
     /// Checks a cell by the kind of its column.
     pub(super) fn check(&self, at: At) {
         match self.grid.column(at).kind {
-            Kind::Text | Kind::Name(_) | Kind::List | Kind::Values | Kind::Unit => drop(self.text(at)),
+            Kind::Text | Kind::Name(_) | Kind::List | Kind::Values | Kind::Unit => {
+                drop(self.text(at))
+            }
             Kind::Flag => drop(self.flag(at)),
             Kind::Number => drop(self.number(at)),
             Kind::Money => drop(self.amount(at)),

@@ -104,7 +104,8 @@ impl<'a> Grid<'a> {
             .map(|(at, index)| (self.column(at).name.to_owned(), self.table.headers[index].clone()))
             .collect();
         let extras = self.extras.iter();
-        headers.extend(extras.map(|(index, name)| (name.clone(), self.table.headers[*index].clone())));
+        headers
+            .extend(extras.map(|(index, name)| (name.clone(), self.table.headers[*index].clone())));
         Source {
             table: self.schema.name.to_owned(),
             file: self.table.file.clone(),
@@ -171,8 +172,11 @@ pub(super) fn grids<'a>(tables: &'a [Table], findings: &Findings) -> Grids<'a> {
             findings.about_table(rank, Severity::Error, None, problem, None);
         }
     }
-    let present: Vec<(usize, &Table)> =
-        slots.iter().enumerate().filter_map(|(rank, table)| table.map(|table| (rank, table))).collect();
+    let present: Vec<(usize, &Table)> = slots
+        .iter()
+        .enumerate()
+        .filter_map(|(rank, table)| table.map(|table| (rank, table)))
+        .collect();
     let mappings = present
         .iter()
         .zip(0..)
@@ -238,14 +242,17 @@ fn mappings(grid: &Grid, findings: &Findings) -> Vec<Mapping> {
             fault(if from.is_empty() { header } else { target }, Problem::CellMissing, None);
             continue;
         }
-        let is_known = |schema: &TableSchema| schema.name == "plans" || schema.position(to).is_some();
+        let is_known =
+            |schema: &TableSchema| schema.name == "plans" || schema.position(to).is_some();
         let fits = match rank {
             Some(rank) => is_known(&TABLES[rank]),
             None => TABLES.iter().any(|schema| schema.position(to).is_some()),
         };
         if to != "-" && !fits {
-            let tables = TABLES.iter().enumerate().filter(|(at, _)| rank.is_none_or(|rank| rank == *at));
-            let known = tables.flat_map(|(_, schema)| schema.columns.iter().map(|column| column.name));
+            let tables =
+                TABLES.iter().enumerate().filter(|(at, _)| rank.is_none_or(|rank| rank == *at));
+            let known =
+                tables.flat_map(|(_, schema)| schema.columns.iter().map(|column| column.name));
             let hint = nearest(to, known).map(did_you_mean);
             fault(
                 target,

@@ -57,8 +57,11 @@ fn columns(grid: &Grid) -> Vec<(usize, String, Kind)> {
         let column = grid.column(at);
         (index, column.name.to_owned(), column.kind)
     });
-    let mut extras: Vec<(usize, String, Kind)> =
-        grid.extras.iter().map(|(index, name)| (*index, squashed(name), Kind::AnyMeasure)).collect();
+    let mut extras: Vec<(usize, String, Kind)> = grid
+        .extras
+        .iter()
+        .map(|(index, name)| (*index, squashed(name), Kind::AnyMeasure))
+        .collect();
     extras.sort_by(|a, b| a.1.cmp(&b.1));
     known.chain(extras).collect()
 }

@@ -42,7 +42,8 @@ pub(super) fn nominal(text: &str) -> Option<Nominal> {
     let (thickness, width) = plain.split_once('x')?;
     let find = |sizes: &[(&str, i64, i64)], name: &str| {
         sizes.iter().find(|(nominal, _, _)| *nominal == name).map(|&(_, size, dressed)| {
-            let inches = |count| Length::from_inches(count, 64).expect("64ths are whole nanometers");
+            let inches =
+                |count| Length::from_inches(count, 64).expect("64ths are whole nanometers");
             (inches(size), inches(dressed))
         })
     };
@@ -57,7 +58,12 @@ mod tests {
     use crate::quantity::Ratio;
 
     #[track_caller]
-    fn check(text: &str, thickness: (i64, i64), width: (i64, i64), board_feet_per_foot: (i128, i128)) {
+    fn check(
+        text: &str,
+        thickness: (i64, i64),
+        width: (i64, i64),
+        board_feet_per_foot: (i128, i128),
+    ) {
         let nominal = nominal(text).expect("PS 20 has the size");
         assert_eq!(Some(nominal.dressed_thickness), Length::from_inches(thickness.0, thickness.1));
         assert_eq!(Some(nominal.dressed_width), Length::from_inches(width.0, width.1));

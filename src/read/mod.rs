@@ -16,7 +16,7 @@ mod names;
 mod numbers;
 mod rates;
 mod schema;
-mod summary;
+
 mod workbook;
 
 use std::collections::BTreeMap;
@@ -28,7 +28,6 @@ use crate::diag::Problem;
 use crate::diag::Severity;
 use crate::model::Book;
 
-pub use summary::{Summary, summary};
 pub use table::{Builder, Cell, Percent, Table};
 
 /// Answers with the bytes of files, so that the library itself does no I/O.

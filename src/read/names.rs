@@ -65,7 +65,10 @@ pub(super) fn did_you_mean(name: &str) -> String {
 
 /// Returns the candidate that is most like the name, if one is like it: the same but for case, spaces, `_` and `-`, or
 /// a third of its letters away at most.
-pub(super) fn nearest<'a>(name: &str, candidates: impl Iterator<Item = &'a str>) -> Option<&'a str> {
+pub(super) fn nearest<'a>(
+    name: &str,
+    candidates: impl Iterator<Item = &'a str>,
+) -> Option<&'a str> {
     let wanted = squashed(name);
     let length = wanted.chars().count();
     let mut best: Option<(usize, &str)> = None;

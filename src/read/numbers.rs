@@ -68,7 +68,8 @@ pub(super) fn number(text: &str, has_decimal_comma: bool) -> Option<Ratio> {
 fn ungrouped(whole: &str, has_decimal_comma: bool) -> Option<Cow<'_, str>> {
     let comma = if has_decimal_comma { '.' } else { ',' };
     let is_separator = |letter: char| {
-        letter == comma || matches!(letter, ' ' | '\u{a0}' | '\u{2009}' | '\u{202f}' | '\'' | '\u{2019}')
+        letter == comma
+            || matches!(letter, ' ' | '\u{a0}' | '\u{2009}' | '\u{202f}' | '\'' | '\u{2019}')
     };
     let Some(separator) = whole.chars().find(|letter| is_separator(*letter)) else {
         return Some(Cow::Borrowed(whole));
@@ -110,12 +111,14 @@ pub(super) fn date(text: &str) -> Option<Date> {
         if is_midnight { day } else { text }
     });
     if let Some((year, week)) = text.split_once("-W") {
-        let week = ISOWeekDate::new(year.parse().ok()?, week.parse().ok()?, Weekday::Monday).ok()?;
+        let week =
+            ISOWeekDate::new(year.parse().ok()?, week.parse().ok()?, Weekday::Monday).ok()?;
         return Some(week.date());
     }
     let parts = |sign| {
         let mut parts = text.split(sign).map(|part: &str| {
-            let is_number = (1..=4).contains(&part.len()) && part.bytes().all(|b| b.is_ascii_digit());
+            let is_number =
+                (1..=4).contains(&part.len()) && part.bytes().all(|b| b.is_ascii_digit());
             is_number.then(|| part.parse::<i16>().ok()).flatten()
         });
         let three = (parts.next()??, parts.next()??, parts.next()??);
@@ -145,7 +148,8 @@ pub(super) fn fraction_in(text: &str) -> Option<String> {
         return Some(fraction(date));
     }
     let (left, right) = text.split_once('-')?;
-    let is_number = |part: &str| (1..=2).contains(&part.len()) && part.bytes().all(|b| b.is_ascii_digit());
+    let is_number =
+        |part: &str| (1..=2).contains(&part.len()) && part.bytes().all(|b| b.is_ascii_digit());
     match (month(left), month(right)) {
         (None, Some(month)) if is_number(left) => {
             Some(format!("{month}/{}", left.trim_start_matches('0')))
@@ -183,7 +187,11 @@ mod tests {
 
     #[track_caller]
     fn check(text: &str, value: &str) {
-        assert_eq!(number(text, false).map_or("none".to_owned(), |v| v.to_string()), value, "{text}");
+        assert_eq!(
+            number(text, false).map_or("none".to_owned(), |v| v.to_string()),
+            value,
+            "{text}"
+        );
     }
 
     #[test]

@@ -89,7 +89,10 @@ impl Shape<'_> {
             Per::BoardFeet(count) if self.form == Form::Linear => {
                 let Some(nominal) = self.nominal else {
                     let what = format!("a rate by {unit}");
-                    return Err(Problem::DimensionMissing { what, dimension: "nominal size".to_owned() });
+                    return Err(Problem::DimensionMissing {
+                        what,
+                        dimension: "nominal size".to_owned(),
+                    });
                 };
                 let length = count.checked_div(&nominal.board_feet_rate());
                 Ok(Basis::Measure(length.expect("a nominal size is above zero")))
@@ -102,7 +105,10 @@ impl Shape<'_> {
                 } else if *dimension == Dimension::LENGTH && self.form == Form::Roll {
                     let Some(width) = self.width else {
                         let what = "a rate by the length of a roll".to_owned();
-                        return Err(Problem::DimensionMissing { what, dimension: "width".to_owned() });
+                        return Err(Problem::DimensionMissing {
+                            what,
+                            dimension: "width".to_owned(),
+                        });
                     };
                     Ok(Basis::Measure(factor * &width.to_ratio()))
                 } else {

@@ -158,7 +158,11 @@ pub(super) const TABLES: &[TableSchema] = &[
     table("settings", &[required("key", Kind::Text), required("value", Kind::AnyMeasure)]),
     table(
         "columns",
-        &[column("table", Kind::Text), required("header", Kind::Text), required("column", Kind::Text)],
+        &[
+            column("table", Kind::Text),
+            required("header", Kind::Text),
+            required("column", Kind::Text),
+        ],
     ),
     needed("plans", PLANS),
     table("assemblies", ASSEMBLIES),

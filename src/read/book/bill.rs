@@ -173,8 +173,7 @@ fn lines(build: &Build, grid: &Grid, columns: &Columns) -> Vec<Line> {
             })
             .collect();
     }
-    let problem =
-        Problem::ColumnMissing { table: "bill".to_owned(), column: "parent".to_owned() };
+    let problem = Problem::ColumnMissing { table: "bill".to_owned(), column: "parent".to_owned() };
     let place = Some(grid.table.whole());
     let hint = "an indented bill has a column `level` instead".to_owned();
     build.reader.findings.about_table(grid.rank, Severity::Error, place, problem, Some(hint));
@@ -254,8 +253,7 @@ fn read(
         parent: parent.unwrap_or(Parent::Plan(PlanId(u32::MAX))),
         component: component.unwrap_or(Component::Item(ItemId(u32::MAX))),
         usage: row.choice(columns.usage).map_or(Usage::Count, |choice| USES[choice]),
-        quantity: quantity
-            .unwrap_or_else(|| Expression::constant(Measure::number(Ratio::ONE))),
+        quantity: quantity.unwrap_or_else(|| Expression::constant(Measure::number(Ratio::ONE))),
         length: length(columns.length),
         width: length(columns.width),
         height: length(columns.height),
@@ -296,11 +294,13 @@ fn with(row: Row, at: At) -> Vec<(String, Expression)> {
         };
         let Some((name, value)) = name.filter(|(name, value)| is_name(name) && !value.is_empty())
         else {
-            let problem = Problem::NotAMeasure {
-                text: part.to_owned(),
-                expected: "named value".to_owned(),
-            };
-            row.error_with_hint(at, problem, Some("write `name = value`, parted by `;`".to_owned()));
+            let problem =
+                Problem::NotAMeasure { text: part.to_owned(), expected: "named value".to_owned() };
+            row.error_with_hint(
+                at,
+                problem,
+                Some("write `name = value`, parted by `;`".to_owned()),
+            );
             continue;
         };
         if RESERVED.contains(&name.as_str()) {

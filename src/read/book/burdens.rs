@@ -45,7 +45,8 @@ pub(super) fn burdens(build: &mut Build) {
             BurdenBasis::Unit => Some(Ratio::ONE),
         };
         if divisor.is_some() && has_percent {
-            let reason = format!("basis `{}` is no money; it takes an amount", row.shown(grid.at("basis")));
+            let reason =
+                format!("basis `{}` is no money; it takes an amount", row.shown(grid.at("basis")));
             let problem = Problem::DimensionUnused { dimension: "percent".to_owned(), reason };
             row.error(grid.at("percent"), problem);
         }
@@ -54,7 +55,9 @@ pub(super) fn burdens(build: &mut Build) {
             None => amount,
         });
         if let Some(first) = burdens.iter().find(|other| {
-            folded(&other.name) == folded(&name) && other.from == from && other.applies_to == applies_to
+            folded(&other.name) == folded(&name)
+                && other.from == from
+                && other.applies_to == applies_to
         }) {
             let first = place(build, first.row.row, "burdens");
             taken(row, at, "burden", &name, first);

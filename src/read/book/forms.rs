@@ -165,12 +165,14 @@ impl Context<'_> {
         }
         let name = || row.shown(self.columns.component);
         let is_under_option = matches!(draft.line.parent, Parent::Option(_))
-            || draft.line.when.iter().flat_map(|when| when.names()).any(|name| {
-                self.build.names.options.find(name).is_some()
-            });
+            || draft
+                .line
+                .when
+                .iter()
+                .flat_map(|when| when.names())
+                .any(|name| self.build.names.options.find(name).is_some());
         if quantity.value.is_negative() && !is_under_option {
-            let problem =
-                Problem::QuantityNegative { component: name(), quantity: row.shown(at) };
+            let problem = Problem::QuantityNegative { component: name(), quantity: row.shown(at) };
             let hint = "only lines of an option take away";
             row.error_with_hint(at, problem, Some(hint.to_owned()));
         }
@@ -229,7 +231,10 @@ impl Context<'_> {
                 (size.length.unwrap_or_default(), size.width.unwrap_or_default())
             });
             let largest = largest.map_or(String::new(), |size| {
-                shown([size.length.map_or(String::new(), side), size.width.map_or(String::new(), side)])
+                shown([
+                    size.length.map_or(String::new(), side),
+                    size.width.map_or(String::new(), side),
+                ])
             });
             let wide = if wide == Length::ZERO { String::new() } else { side(wide) };
             let piece = shown([side(long), wide]);
@@ -276,7 +281,14 @@ impl Context<'_> {
         self.unused_with(draft, at, dimension, reason.to_owned(), Severity::Warning);
     }
 
-    fn unused_with(&self, draft: &Draft, at: At, dimension: &str, reason: String, severity: Severity) {
+    fn unused_with(
+        &self,
+        draft: &Draft,
+        at: At,
+        dimension: &str,
+        reason: String,
+        severity: Severity,
+    ) {
         if !draft.row.is_empty(at) {
             let problem = Problem::DimensionUnused { dimension: dimension.to_owned(), reason };
             draft.row.tell(severity, Some(at), problem);
@@ -307,9 +319,8 @@ fn use_name(usage: Usage) -> &'static str {
 
 /// Tells whether items of this form can be taken so (docs/book.md, how a line is taken).
 fn fits(usage: Usage, item: &Item) -> bool {
-    let covers = |dimension| {
-        item.coverage.as_ref().is_some_and(|coverage| coverage.dimension == dimension)
-    };
+    let covers =
+        |dimension| item.coverage.as_ref().is_some_and(|coverage| coverage.dimension == dimension);
     let is_bulk_of = |dimension| item.form == Form::Bulk && item.unit.dimension == dimension;
     let is_measured = matches!(item.form, Form::Bulk | Form::Count);
     match usage {
@@ -348,9 +359,8 @@ fn lacking(usage: Usage, item: &Item) -> &'static str {
 /// Tells whether a size holds a piece, turned if its grain allows.
 fn holds(size: &Size, item: &Item, grain: Grain, long: Length, wide: Length) -> bool {
     let trim = item.trim * 2;
-    let fits = |piece: Length, stock: Option<Length>| {
-        stock.is_none_or(|stock| piece + trim <= stock)
-    };
+    let fits =
+        |piece: Length, stock: Option<Length>| stock.is_none_or(|stock| piece + trim <= stock);
     let straight = fits(long, size.length) && (size.width.is_none() || fits(wide, size.width));
     let turned = size.width.is_some() && fits(wide, size.length) && fits(long, size.width);
     match grain {

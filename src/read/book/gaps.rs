@@ -32,7 +32,8 @@ pub(super) fn gaps(book: &Book, reader: &Reader, grids: &[Grid]) {
         let order = Order { table: grid.rank, row: row.row, column };
         reader.findings.push(order, Diagnostic::new(Severity::Gap, place, problem));
     };
-    for (position, item) in book.items.iter().enumerate().filter(|(position, _)| is_used[*position]) {
+    for (position, item) in book.items.iter().enumerate().filter(|(position, _)| is_used[*position])
+    {
         let name = || item.name.clone();
         let item_id = ItemId(id(position));
         if item.weight.is_none() && item.form != Form::Labor {
@@ -61,12 +62,7 @@ pub(super) fn gaps(book: &Book, reader: &Reader, grids: &[Grid]) {
     }
 }
 
-fn is_priced(
-    book: &Book,
-    id: ItemId,
-    item: &Item,
-    size: Option<SizeId>,
-) -> bool {
+fn is_priced(book: &Book, id: ItemId, item: &Item, size: Option<SizeId>) -> bool {
     let priced = book.price(id, size, book.as_of());
     priced.is_some_and(|priced| priced.price.basis != PriceBasis::Weight || item.weight.is_some())
 }

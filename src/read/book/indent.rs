@@ -80,7 +80,8 @@ fn level(row: Row) -> Option<u32> {
     let at = row.at("level");
     let text = row.needed_text(at)?;
     let value = number(text.trim_start_matches(['.', ' ']), false);
-    let level = value.and_then(|value| value.to_integer()).and_then(|value| u32::try_from(value).ok());
+    let level =
+        value.and_then(|value| value.to_integer()).and_then(|value| u32::try_from(value).ok());
     if level.is_none() {
         row.out_of_range(at, "a whole number, not below zero");
     }

@@ -34,8 +34,7 @@ use crate::read::schema::ITEM_TERMS;
 
 const FORMS: [Form; 6] =
     [Form::Sheet, Form::Roll, Form::Linear, Form::Count, Form::Bulk, Form::Labor];
-const SUPPLIES: [Supply; 4] =
-    [Supply::Build, Supply::Bin, Supply::Consigned, Supply::Furnished];
+const SUPPLIES: [Supply; 4] = [Supply::Build, Supply::Bin, Supply::Consigned, Supply::Furnished];
 /// Choices of the column `grain`, in the order of the schema.
 pub(super) const GRAINS: [Grain; 3] = [Grain::None, Grain::Length, Grain::Width];
 
@@ -367,10 +366,8 @@ fn absurd(row: Row, at: At, item: &Item, weight: &Ratio) {
     let square_foot = Length::FOOT.to_ratio().power(2);
     let is_area = matches!(item.form, Form::Sheet | Form::Roll);
     if is_area && weight * &square_foot > Ratio::whole(60) {
-        let problem = Problem::OutOfRange {
-            text: row.shown(at),
-            range: "below 60 lb/ft2".to_owned(),
-        };
+        let problem =
+            Problem::OutOfRange { text: row.shown(at), range: "below 60 lb/ft2".to_owned() };
         let hint = "write `lb/each` as `weight_unit` if this is the weight of a whole size";
         row.tell_with_hint(Severity::Warning, Some(at), problem, Some(hint.to_owned()));
     }

@@ -9,8 +9,8 @@ use crate::read::book::Build;
 use crate::read::book::bill::Columns;
 use crate::read::book::bill::Draft;
 use crate::read::book::plans::RESERVED;
-use crate::read::columns::At;
 use crate::read::cells::Row;
+use crate::read::columns::At;
 use crate::read::names::did_you_mean;
 use crate::read::names::nearest;
 use crate::read::schema::squashed;
@@ -64,10 +64,8 @@ fn expressions<'a>(
 }
 
 fn respell(plans: &mut [Plan], known: &BTreeSet<&str>, used: &BTreeSet<&str>) {
-    let own: BTreeSet<String> = plans
-        .iter()
-        .flat_map(|plan| plan.values.iter().map(|(name, _)| name.clone()))
-        .collect();
+    let own: BTreeSet<String> =
+        plans.iter().flat_map(|plan| plan.values.iter().map(|(name, _)| name.clone())).collect();
     for spelling in used.iter().filter(|name| !known.contains(*name) && !own.contains(**name)) {
         let Some(name) = own.iter().find(|name| squashed(name) == squashed(spelling)) else {
             continue;
@@ -115,4 +113,3 @@ fn position(text: &str, name: &str) -> usize {
     });
     whole.map_or(0, |(start, _)| start)
 }
-

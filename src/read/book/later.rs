@@ -21,7 +21,9 @@ pub(super) fn later(build: &mut Build) {
                 row.check(at);
                 match column.kind {
                     Kind::Name(role) => name(build, row, at, role),
-                    _ if column.is_required && row.is_empty(at) => row.error(at, Problem::CellMissing),
+                    _ if column.is_required && row.is_empty(at) => {
+                        row.error(at, Problem::CellMissing)
+                    }
                     _ => {}
                 }
                 if !row.is_empty(at) {

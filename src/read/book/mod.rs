@@ -14,9 +14,9 @@ mod later;
 mod plans;
 mod prices;
 mod settings;
-mod tree;
 #[cfg(test)]
 mod tests;
+mod tree;
 
 use std::collections::BTreeSet;
 

@@ -53,7 +53,13 @@ pub(super) fn plans(build: &mut Build) {
             continue;
         }
         let row = grid.row_ref(row.index);
-        build.book.plans.push(Plan { name: name.into_owned(), description, values, attributes, row });
+        build.book.plans.push(Plan {
+            name: name.into_owned(),
+            description,
+            values,
+            attributes,
+            row,
+        });
     }
 }
 
@@ -106,7 +112,8 @@ fn measure(cell: &Cell, sign: DecimalSign) -> Option<Measure> {
 
 /// Returns a header as formulas may write it: lower case, words joined by `_`.
 fn formula_name(header: &str) -> String {
-    let words = header.split(|letter: char| !letter.is_alphanumeric()).filter(|word| !word.is_empty());
+    let words =
+        header.split(|letter: char| !letter.is_alphanumeric()).filter(|word| !word.is_empty());
     words.map(str::to_lowercase).collect::<Vec<_>>().join("_")
 }
 
@@ -118,10 +125,9 @@ fn values(row: Row, dimensions: &[usize]) -> Vec<(String, Measure)> {
         let value = match column.kind {
             Kind::Measure(dimension) => row.measure(at, dimension),
             Kind::Percent => row.share(at).map(Measure::number),
-            Kind::Money => row.amount(at).map(|value| Measure {
-                value,
-                dimension: Dimension::MONEY,
-            }),
+            Kind::Money => {
+                row.amount(at).map(|value| Measure { value, dimension: Dimension::MONEY })
+            }
             _ => None,
         };
         if let Some(value) = value {
@@ -285,8 +291,10 @@ fn choices(build: &Build, grid: &Grid, rows: &[(usize, OptionId)]) {
             .iter()
             .map(|(_, other)| &options[other.index()])
             .filter(|other| {
-                let is_same = other.choice.as_ref().is_some_and(|name| folded(name) == folded(choice));
-                is_same && (other.plan.is_none() || option.plan.is_none() || other.plan == option.plan)
+                let is_same =
+                    other.choice.as_ref().is_some_and(|name| folded(name) == folded(choice));
+                is_same
+                    && (other.plan.is_none() || option.plan.is_none() || other.plan == option.plan)
             })
             .collect();
         if option.is_standard {
@@ -294,10 +302,17 @@ fn choices(build: &Build, grid: &Grid, rows: &[(usize, OptionId)]) {
             let mut chosen: Vec<String> = standard.map(|other| other.name.clone()).collect();
             if !chosen.is_empty() {
                 chosen.push(option.name.clone());
-                row.error(grid.at("standard"), Problem::ChoiceUnmet { choice: choice.clone(), chosen });
+                row.error(
+                    grid.at("standard"),
+                    Problem::ChoiceUnmet { choice: choice.clone(), chosen },
+                );
             }
         }
-        let rates = rivals.iter().map(|other| *other).chain([option]).filter_map(|other| other.take_rate.clone());
+        let rates = rivals
+            .iter()
+            .map(|other| *other)
+            .chain([option])
+            .filter_map(|other| other.take_rate.clone());
         let sum: Ratio = rates.sum();
         if option.take_rate.is_some() && sum > Ratio::ONE {
             let problem = Problem::OutOfRange {

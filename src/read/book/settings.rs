@@ -86,7 +86,8 @@ enum Change {
 }
 
 fn apply(change: Change, reader: &mut Reader, settings: &mut Settings) {
-    let factor = |unit: &Unit| UnitFactor { dimension: unit.dimension, factor: unit.factor.clone() };
+    let factor =
+        |unit: &Unit| UnitFactor { dimension: unit.dimension, factor: unit.factor.clone() };
     match change {
         Change::None => {}
         Change::PercentCells(cells) => reader.percent_cells = Some(cells),
@@ -182,7 +183,10 @@ fn unit(row: Row, dimension: Dimension) -> Option<Unit> {
         _ => {
             row.error(
                 at,
-                Problem::NotAMeasure { text: name.into_owned(), expected: format!("unit of {dimension}") },
+                Problem::NotAMeasure {
+                    text: name.into_owned(),
+                    expected: format!("unit of {dimension}"),
+                },
             );
             None
         }

@@ -15,7 +15,7 @@ use crate::read::Memory;
 use crate::read::Percent;
 use crate::read::Table;
 use crate::read::read;
-use crate::read::summary;
+use crate::model::summary;
 
 const PLANS: &str = "plan,length,width\nP,20 ft,8 ft\n";
 const ITEMS: &str = "\
@@ -170,7 +170,10 @@ fn headers_of_a_plant_are_mapped() {
     let place = book.place(book.plans[0].row, Some("length"));
     assert_eq!(place.to_string(), "plans.csv:2: column `Overall Length`");
     check(
-        &[("columns", "table,header,column\nplans,Model,plan\nplan,x,y\nplans,Long,\nbill,Qty,quantty\n")],
+        &[(
+            "columns",
+            "table,header,column\nplans,Model,plan\nplan,x,y\nplans,Long,\nbill,Qty,quantty\n",
+        )],
         "\
 warning: columns.csv:2: column `header`: no header named `Model`
 error: columns.csv:3: column `table`: no table named `plan`
@@ -429,10 +432,7 @@ error: bill.csv:19: column `length`: a number cannot be taken from a length
 
 #[test]
 fn options_may_take_away() {
-    check_bill(
-        "FLOOR,SCREW,20,,,,,,,,\nsolar,SCREW,-2,,,,,,,,\nFLOOR,SCREW,-2,,,,,,solar,,\n",
-        "",
-    );
+    check_bill("FLOOR,SCREW,20,,,,,,,,\nsolar,SCREW,-2,,,,,,,,\nFLOOR,SCREW,-2,,,,,,solar,,\n", "");
 }
 
 #[test]
@@ -562,7 +562,10 @@ error: stock.csv:3: column `quantity`: empty, but needed
 /// Returns an item of a book with this one row of `items`, and these rows of `sizes`.
 #[track_caller]
 fn item(headers: &str, cells: &str, sizes: &str) -> (Book, Item) {
-    let items = format!("item,{headers}\nX,{cells}\nSCREW,count{}\n", ",".repeat(headers.matches(',').count()));
+    let items = format!(
+        "item,{headers}\nX,{cells}\nSCREW,count{}\n",
+        ",".repeat(headers.matches(',').count())
+    );
     let sizes = format!("item,length,width,price,price_unit\n{sizes}");
     let book = valid(&[("items", &items), ("sizes", &sizes)]);
     let item = book.items[0].clone();
@@ -577,7 +580,11 @@ fn square_foot() -> Ratio {
 #[track_caller]
 fn check_weight(headers: &str, cells: &str, sizes: &str, base: &Ratio, pounds: &str) {
     let (_, item) = item(headers, cells, sizes);
-    assert_eq!(item.weight.map(|weight| exact(&(weight * base))).as_deref(), Some(pounds), "{cells}");
+    assert_eq!(
+        item.weight.map(|weight| exact(&(weight * base))).as_deref(),
+        Some(pounds),
+        "{cells}"
+    );
 }
 
 #[test]
@@ -592,7 +599,10 @@ fn weights_are_brought_to_base_units() {
     let (_, aluminum) = item(by_density, "sheet,0.024 in,2.70 g/cm3", "");
     let square_meter = Ratio::whole(10).power(18);
     let kilogram = Ratio::decimal(45_359_237, 8);
-    assert_eq!(aluminum.weight.map(|weight| exact(&(weight * square_meter * kilogram))).as_deref(), Some("1.64592"));
+    assert_eq!(
+        aluminum.weight.map(|weight| exact(&(weight * square_meter * kilogram))).as_deref(),
+        Some("1.64592")
+    );
     // Source: framing lumber at 28 lb/ft3, computed from the dressed sizes of PS 20.
     let by_nominal = "form,nominal,density";
     check_weight(by_nominal, "linear,2x2,28 lb/ft3", "", &foot, "0.4375");
@@ -614,7 +624,13 @@ fn weights_are_brought_to_base_units() {
     check_weight(given, "count,,6,lb/M", "", &Ratio::ONE, "0.006");
     check_weight(given, "bulk,gal,9,lb/gal", "", &gallon, "9");
     check_weight(given, "bulk,lb,,", "", &Ratio::ONE, "1");
-    check_weight("form,unit,weight,weight_unit,pack", "count,,10,lb/box,5000/box", "", &Ratio::ONE, "0.002");
+    check_weight(
+        "form,unit,weight,weight_unit,pack",
+        "count,,10,lb/box,5000/box",
+        "",
+        &Ratio::ONE,
+        "0.002",
+    );
 }
 
 /// Checks the price of an item: money for each, or for `base` base units.
@@ -806,7 +822,10 @@ fn a_summary_counts_what_is_there() {
 #[test]
 fn attributes_and_settings_are_kept() {
     let book = valid(&[
-        ("settings", "key,value\nRevision,B\nas-of,2027-03-15\nlength_unit,mm\noffcut_value_percent,12.5 %\n"),
+        (
+            "settings",
+            "key,value\nRevision,B\nas-of,2027-03-15\nlength_unit,mm\noffcut_value_percent,12.5 %\n",
+        ),
         ("plans", "plan,length\nP,6000\n"),
         ("bill", "parent,component,quantity,drawing\nP,SCREW,,D-7\nP,GLUE,1,\n"),
     ]);

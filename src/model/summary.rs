@@ -34,7 +34,8 @@ pub fn summary(book: &Book) -> Summary {
     }
     let ids = || (0..).map(ItemId).zip(&book.items);
     let is_priced = |id: ItemId| {
-        let in_sizes = book.sizes_of(id).iter().any(|size| book.sizes[size.index()].price.is_some());
+        let in_sizes =
+            book.sizes_of(id).iter().any(|size| book.sizes[size.index()].price.is_some());
         let in_prices =
             book.prices_of(id).iter().any(|price| book.prices[price.index()].price.is_some());
         book.item(id).price.is_some() || in_sizes || in_prices
