@@ -42,10 +42,17 @@ const WINDOW: u64 = 700;
 pub(super) fn nest(instance: &Instance, options: Options, watch: &dyn Watch) -> Nest {
     let mut problem = Problem::new(instance);
     let mut is_stopped = false;
+    let mut bound = bound::sheets(&problem, instance.run);
     let (packed, out) = if problem.items.is_empty() {
         (Vec::new(), Vec::new())
     } else {
-        pack(instance, &problem, options, watch, &mut is_stopped)
+        // A run is no goal of the search, so the bound with it is none either.
+        let goal = if instance.run == Length::ZERO {
+            in_dearest(&problem, &bound.cost)
+        } else {
+            in_dearest(&problem, &bound::sheets(&problem, Length::ZERO).cost)
+        };
+        pack(instance, &problem, goal, options, watch, &mut is_stopped)
     };
     let mut unplaced: Vec<Unplaced> = Vec::new();
     for piece in &problem.too_large {
@@ -66,8 +73,11 @@ pub(super) fn nest(instance: &Instance, options: Options, watch: &dyn Watch) -> 
         .iter()
         .map(|layout| assemble::cost(instance, layout) * Ratio::whole(i128::from(layout.repeat)))
         .sum();
-    let bound = bound::sheets(&problem, instance.run - run_left);
     let lacks_stock = unplaced.iter().any(|unplaced| unplaced.reason == UnplacedReason::NoStock);
+    if lacks_stock || run_left > Length::ZERO {
+        // What is not placed is not counted.
+        bound = bound::sheets(&problem, instance.run - run_left);
+    }
     let ending = if bound.cost == cost && !lacks_stock {
         Ending::Proven
     } else if is_stopped {
@@ -102,13 +112,13 @@ fn run_reason(instance: &Instance) -> UnplacedReason {
 fn pack(
     instance: &Instance,
     problem: &Problem,
+    bound: f64,
     options: Options,
     watch: &dyn Watch,
     is_stopped: &mut bool,
 ) -> (Vec<Packed>, Vec<u64>) {
     let weights = Weights::new(problem);
     let mut random = Random::new(options.seed);
-    let bound = in_dearest(problem, &bound::sheets(problem, Length::ZERO).cost);
     let count: u64 = problem.items.iter().fold(0, |sum, item| sum.saturating_add(item.count));
     let rounds = if count <= WINDOW { 1 + options.effort / 5 } else { 3 + options.effort / 2 };
     let mut best = build::patterns(problem, &weights, rounds, &mut random);
