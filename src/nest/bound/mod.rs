@@ -91,6 +91,8 @@ struct Area {
     counts: Vec<i128>,
     /// Length of the run with its cuts, at least.
     run: i64,
+    /// What a bound by area alone is called.
+    method: &'static str,
 }
 
 impl Area {
@@ -128,7 +130,13 @@ impl Area {
         } else {
             widths
         };
+        let is_whole = problem
+            .bins
+            .iter()
+            .zip(lengths.iter().zip(&widths))
+            .all(|(bin, (length, width))| bin.length == *length && bin.width == *width);
         Area {
+            method: if is_whole { "area" } else { "usable area" },
             extents: [lengths, widths],
             counts: problem.items.iter().map(|item| i128::from(item.count)).collect(),
             sizes,
@@ -160,7 +168,8 @@ impl Area {
         let values = |(first, second): (usize, usize)| {
             let (along, across) = (&along[first], &across[second]);
             let most = along.bins.iter().zip(&across.bins).map(|(along, across)| along * across);
-            let method = if (first, second) == (0, 0) { "area" } else { "dual feasible functions" };
+            let is_area = (first, second) == (0, 0);
+            let method = if is_area { self.method } else { "dual feasible functions" };
             Values { total: self.total(along, across), most: most.collect(), method }
         };
         pairs.into_iter().map(values).collect()
@@ -169,12 +178,12 @@ impl Area {
     fn scales(&self, axis: usize) -> Vec<Scale> {
         let mut sizes: Vec<(i64, u64)> = Vec::new();
         for (item, item_sizes) in self.sizes.iter().enumerate() {
-            let mut sides: Vec<i64> =
+            let mut along: Vec<i64> =
                 item_sizes.iter().map(|size| if axis == 0 { size.0 } else { size.1 }).collect();
-            sides.sort_unstable();
-            sides.dedup();
+            along.sort_unstable();
+            along.dedup();
             let count = u64::try_from(self.counts[item]).expect("a count is a u64");
-            sizes.extend(sides.into_iter().map(|side| (side, count)));
+            sizes.extend(along.into_iter().map(|side| (side, count)));
         }
         let longest = self.extents[axis].iter().copied().max().unwrap_or(0);
         scales(longest, &sizes)
@@ -220,7 +229,7 @@ fn by_length(area: &Area, problem: &Problem) -> Vec<Values> {
             problem.bins.iter().enumerate().map(|(index, bin)| {
                 i128::from(bin.length.max(bin.stock_length)) * across.bins[index]
             });
-        let method = if is_area { "area" } else { "dual feasible functions" };
+        let method = if is_area { area.method } else { "dual feasible functions" };
         found.push(Values { total, most: most.collect(), method });
     }
     found

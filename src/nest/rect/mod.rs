@@ -120,8 +120,12 @@ fn pack(
     let weights = Weights::new(problem);
     let mut random = Random::new(options.seed);
     let count: u64 = problem.items.iter().fold(0, |sum, item| sum.saturating_add(item.count));
-    let rounds = if count <= WINDOW { 1 + options.effort / 5 } else { 3 + options.effort / 2 };
-    let mut best = build::patterns(problem, &weights, rounds, &mut random);
+    let (rounds, polish) = if count <= WINDOW {
+        (1 + options.effort / 5, 0)
+    } else {
+        (2 + options.effort / 3, 20 * options.effort)
+    };
+    let mut best = build::patterns(problem, &weights, rounds, polish, &mut random);
     if count <= WINDOW {
         let pool: Vec<usize> = expanded(problem.items.iter().map(|item| item.count));
         let (packing, _) = build::whole(problem, &weights, &pool, &mut random);
@@ -130,7 +134,7 @@ fn pack(
             best = whole;
         }
     }
-    let left = u64::from(options.effort) * (60_000 + 1_000 * count.min(WINDOW));
+    let left = u64::from(options.effort) * (90_000 + 1_500 * count.min(WINDOW));
     let mut budget = Budget { left, watch, is_stopped: false };
     best = improved(problem, &weights, best, bound, &mut budget, &mut random);
     *is_stopped = budget.is_stopped;
@@ -141,9 +145,9 @@ fn pack(
         .map(|group| Packed::from_sheet(problem, &group.sheet, group.repeat))
         .collect();
     let mut out = best.out.clone();
-    if instance.kind == Kind::Free && best.cost > bound + 1e-6 {
+    if instance.kind == Kind::Free && count <= WINDOW && best.cost > bound + 1e-6 {
         let found = free::pack(problem, &weights, options, &mut random);
-        if let Some((free_packed, free_out)) = found.filter(|_| count <= WINDOW) {
+        if let Some((free_packed, free_out)) = found {
             let value = |out: &[u64], cost: f64| {
                 let out = out.iter().zip(&weights.items);
                 (out.map(|(count, area)| *count as f64 * area).sum::<f64>(), cost)
