@@ -13,6 +13,7 @@ use std::process::ExitCode;
 use std::time::{Duration, Instant};
 
 use clap::{Parser, ValueEnum};
+use cutbill::nest::check::check;
 use cutbill::nest::{self, Edges, Ending, Instance, Kind, Nest, Options, Piece, Stock};
 use cutbill::quantity::{Length, Ratio};
 use cutbill::watch::Watch;
@@ -111,7 +112,8 @@ fn report(error: &str) {
 fn run(arguments: &Arguments) -> Result<(), String> {
     println!("instance,variant,value,bound,proven,seconds");
     for file in files(&arguments.paths)? {
-        for (name, instance) in parse(&file, arguments.variant)?.into_iter().step_by(arguments.every)
+        for (name, instance) in
+            parse(&file, arguments.variant)?.into_iter().step_by(arguments.every)
         {
             if !name.starts_with(&arguments.name) {
                 continue;
@@ -122,10 +124,11 @@ fn run(arguments: &Arguments) -> Result<(), String> {
             let nest = nest::nest(&instance, options, &watch);
             let seconds = start.elapsed().as_secs_f64();
             verify(&name, &instance, &nest)?;
-            let (value, bound) = measured(&instance, &nest);
             println!(
-                "{name},{},{value},{bound},{},{seconds:.3}",
+                "{name},{},{},{},{},{seconds:.3}",
                 arguments.variant.name(instance.kind),
+                nest.cost,
+                nest.bound.cost,
                 if nest.ending == Ending::Proven { "yes" } else { "no" },
             );
         }
@@ -133,24 +136,13 @@ fn run(arguments: &Arguments) -> Result<(), String> {
     Ok(())
 }
 
-/// Refuses a nest that leaves pieces out or goes below its bound.
-fn verify(name: &str, _instance: &Instance, nest: &Nest) -> Result<(), String> {
-    if nest.cost < nest.bound.cost {
-        return Err(format!("{name}: the cost is below the bound"));
-    }
+/// Refuses a nest that breaks a rule; reports one that leaves pieces out.
+fn verify(name: &str, instance: &Instance, nest: &Nest) -> Result<(), String> {
+    check(instance, nest).map_err(|faults| format!("{name}: {}", faults.join("; ")))?;
     if !nest.unplaced.is_empty() {
         report(&format!("{name}: some pieces are not placed"));
     }
     Ok(())
-}
-
-/// Returns the value and the bound in units of the file: cost, or the length taken from a roll.
-fn measured(instance: &Instance, nest: &Nest) -> (Ratio, Ratio) {
-    if instance.kind != Kind::Roll {
-        return (nest.cost.clone(), nest.bound.cost.clone());
-    }
-    // A roll costs its length in millimeters and is charged by the length taken.
-    (nest.cost.clone(), nest.bound.cost.clone())
 }
 
 fn files(paths: &[PathBuf]) -> Result<Vec<PathBuf>, String> {
@@ -172,20 +164,20 @@ fn files(paths: &[PathBuf]) -> Result<Vec<PathBuf>, String> {
 
 #[expect(clippy::disallowed_methods, reason = "the program reads its input")]
 fn parse(path: &Path, variant: Variant) -> Result<Vec<(String, Instance)>, String> {
-    let text = std::fs::read_to_string(path)
-        .map_err(|error| format!("{}: {error}", path.display()))?;
+    let text =
+        std::fs::read_to_string(path).map_err(|error| format!("{}: {error}", path.display()))?;
     let mut instances: Vec<(String, Instance)> = Vec::new();
-    for (index, line) in text.lines().enumerate() {
-        let line = line.split('#').next().unwrap_or("").trim();
-        if line.is_empty() {
-            continue;
-        }
+    let plain = |line: &'_ str| line.split('#').next().unwrap_or("").trim().to_owned();
+    let mut lines =
+        text.lines().map(plain).enumerate().filter(|(_, line)| !line.is_empty()).peekable();
+    while let Some((index, line)) = lines.next() {
         let fault = || format!("{}:{}: `{line}` is not understood", path.display(), index + 1);
         let words: Vec<&str> = line.split_whitespace().collect();
         if words[0] == "instance" {
             let name = (*words.get(1).ok_or_else(fault)?).to_owned();
             let numbers = numbers(&words[2..]).ok_or_else(fault)?;
-            let instance = begun(&numbers, variant).ok_or_else(fault)?;
+            let next = lines.peek().and_then(|(_, line)| line.split_whitespace().next());
+            let instance = begun(&numbers, next.unwrap_or(""), variant).ok_or_else(fault)?;
             instances.push((name, instance));
         } else {
             let (_, instance) = instances.last_mut().ok_or_else(fault)?;
@@ -209,21 +201,20 @@ fn millimeters(count: i64) -> Length {
     Length::MILLIMETER * count
 }
 
-/// Begins an instance by the numbers of its first line. Two numbers are one stock length, or the number of stocks to
-/// come: the first `stock` or `bin` line decides.
-fn begun(numbers: &[i64], variant: Variant) -> Option<Instance> {
-    let (kind, length, width) = match numbers {
-        [length, _] => (Kind::Linear, *length, 0),
-        [width, 0, _] => (Kind::Roll, 0, *width),
-        [length, width, _] => (variant.kind(), *length, *width),
+/// Begins an instance by the numbers of its first line and the first word of its second.
+fn begun(numbers: &[i64], next: &str, variant: Variant) -> Option<Instance> {
+    let (kind, stocks) = match (numbers, next) {
+        ([_, _], "stock") => (Kind::Linear, Vec::new()),
+        ([_, _], "bin") => (variant.kind(), Vec::new()),
+        ([length, _], _) => (Kind::Linear, vec![stock(*length, 0, -1, 1)]),
+        // A roll as long as all its pieces; one that is charged by length costs its length.
+        ([width, 0, _], _) => (Kind::Roll, vec![stock(0, *width, -1, 0)]),
+        ([length, width, _], _) => (variant.kind(), vec![stock(*length, *width, -1, 1)]),
         _ => return None,
     };
-    let cost = Ratio::ONE;
-    let stock =
-        Stock { length: millimeters(length), width: millimeters(width), cost, available: None };
     Some(Instance {
         kind,
-        stocks: vec![stock],
+        stocks,
         pieces: Vec::new(),
         run: Length::ZERO,
         splice_min: Length::ZERO,
@@ -239,11 +230,6 @@ fn add(instance: &mut Instance, words: &[&str], variant: Variant) -> Option<()> 
     let is_named = words[0].parse::<i64>().is_err();
     let numbers = numbers(&words[usize::from(is_named)..])?;
     let is_stock = matches!(words[0], "stock" | "bin");
-    let is_first_stock = is_stock && instance.pieces.is_empty() && !is_listed(instance);
-    if is_first_stock {
-        instance.stocks.clear();
-        instance.kind = if words[0] == "bin" { variant.kind() } else { Kind::Linear };
-    }
     match (is_stock, numbers.as_slice()) {
         (true, [length, available, cost]) => {
             instance.stocks.push(stock(*length, 0, *available, *cost));
@@ -272,12 +258,6 @@ fn add(instance: &mut Instance, words: &[&str], variant: Variant) -> Option<()> 
     Some(())
 }
 
-/// Tells whether the stocks come from lines of their own: those have a cost other than the plain one or a limit.
-fn is_listed(instance: &Instance) -> bool {
-    instance.stocks.len() > 1
-        || instance.stocks.iter().any(|stock| stock.available.is_some() || stock.cost != Ratio::ONE)
-}
-
 fn stock(length: i64, width: i64, available: i64, cost: i64) -> Stock {
     Stock {
         length: millimeters(length),
@@ -301,7 +281,9 @@ fn piece(length: i64, width: i64, count: u64, may_turn: bool) -> Piece {
 fn merge(instance: &mut Instance) {
     let mut merged: Vec<Piece> = Vec::new();
     for piece in &instance.pieces {
-        match merged.iter_mut().find(|known| (known.length, known.width) == (piece.length, piece.width))
+        match merged
+            .iter_mut()
+            .find(|known| (known.length, known.width) == (piece.length, piece.width))
         {
             Some(known) => known.count += piece.count,
             None => merged.push(piece.clone()),

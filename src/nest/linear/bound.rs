@@ -61,8 +61,7 @@ impl Cover {
             let mut value = &factor * &Ratio::whole(self.total);
             for (bar, worth) in problem.bars.iter().zip(&self.worth) {
                 if let Some(available) = bar.available {
-                    let over =
-                        &factor * &Ratio::from(*worth) - Ratio::from(bar.cost);
+                    let over = &factor * &Ratio::from(*worth) - Ratio::from(bar.cost);
                     if over > Ratio::ZERO {
                         value = value - over * Ratio::from(available);
                     }

@@ -3,7 +3,10 @@
 //! The program takes the least cost of patterns, in fractions, that place every piece and the run. It starts with few
 //! patterns; at its prices the knapsack finds the patterns worth more than they cost, until there are none. Each round
 //! also gives a bound (see [`Cover`]), so the work can end at any time, and does once rounding up hides what is left.
-#![expect(clippy::float_arithmetic, reason = "linear programming; the bound is made of whole numbers")]
+#![expect(
+    clippy::float_arithmetic,
+    reason = "linear programming; the bound is made of whole numbers"
+)]
 #![expect(clippy::cast_precision_loss, reason = "numbers of the linear program are approximate")]
 #![expect(clippy::cast_possible_truncation, reason = "prices are scaled to stay below 2^60")]
 
@@ -131,8 +134,7 @@ impl<'a> Master<'a> {
         let mut index = item_rows.iter().flatten().count();
         let mut run_row = None;
         if problem.run > 0 {
-            let column =
-                Column { cost: dread, entries: vec![(index, problem.splice_min as f64)] };
+            let column = Column { cost: dread, entries: vec![(index, problem.splice_min as f64)] };
             run_row = row(problem.run as f64, column);
             index += 1;
         }

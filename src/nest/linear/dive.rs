@@ -5,8 +5,14 @@
 //! branch-and-cut-and-price algorithm for one-dimensional and two-dimensional stock cutting, 2006; diving heuristics,
 //! Sadykov and others, 2019). On the way down the rest is also finished by the greedy ways. The first dive always takes
 //! the largest fraction; the next ones choose among near ones by chance, and profit from all patterns found so far.
-#![expect(clippy::float_arithmetic, reason = "fractions of the linear program only steer the search")]
-#![expect(clippy::cast_precision_loss, reason = "fractions of the linear program only steer the search")]
+#![expect(
+    clippy::float_arithmetic,
+    reason = "fractions of the linear program only steer the search"
+)]
+#![expect(
+    clippy::cast_precision_loss,
+    reason = "fractions of the linear program only steer the search"
+)]
 #![expect(clippy::cast_possible_truncation, reason = "a part of a plan is far below 2^53")]
 
 use indexmap::IndexSet;
@@ -134,9 +140,7 @@ impl Dive<'_> {
             let rounds = 10 + rest.sizes.len() / 2;
             let relaxed = columns::relax(&rest, self.pool, rounds, self.budget, self.watch);
             let cost = plan.cost() + relaxed.bound;
-            if relaxed.parts.is_empty()
-                || (self.best.rest.is_done() && cost >= self.best.cost())
-            {
+            if relaxed.parts.is_empty() || (self.best.rest.is_done() && cost >= self.best.cost()) {
                 return;
             }
             parts = relaxed.parts;

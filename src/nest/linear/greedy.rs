@@ -58,8 +58,11 @@ pub(super) fn closest(start: Plan, budget: &mut Budget) -> Plan {
 pub(super) fn corrected(problem: &Problem, rounds: u32, budget: &mut Budget) -> Vec<Plan> {
     let widest = problem.bars.iter().map(|bar| bar.capacity).max().unwrap_or(1).max(1) as f64;
     let scale = (1_i64 << 40) as f64 / widest;
-    let base: Vec<f64> =
-        problem.sizes.iter().map(|size| *size as f64 * (1.0 + 0.1 * *size as f64 / widest)).collect();
+    let base: Vec<f64> = problem
+        .sizes
+        .iter()
+        .map(|size| *size as f64 * (1.0 + 0.1 * *size as f64 / widest))
+        .collect();
     let mut values = base.clone();
     let mut plans = Vec::new();
     for _ in 0..rounds {
@@ -70,9 +73,8 @@ pub(super) fn corrected(problem: &Problem, rounds: u32, budget: &mut Budget) -> 
             items: values.iter().map(|value| (value * scale) as i64).collect(),
             run: (scale * 0.9) as i64,
         };
-        let plan = build(Plan::empty(problem), |rest, bar| {
-            filled(rest, &rest.bars[bar], &prices, budget)
-        });
+        let plan =
+            build(Plan::empty(problem), |rest, bar| filled(rest, &rest.bars[bar], &prices, budget));
         for (pattern, times) in &plan.cuts {
             let used = problem.used(pattern) + pattern.splice;
             let waste = problem.bars[pattern.bar].capacity as f64 / used.max(1) as f64;
@@ -115,12 +117,7 @@ fn build(start: Plan, mut fill: impl FnMut(&Problem, usize) -> Vec<(usize, i64)>
     plan
 }
 
-fn filled(
-    problem: &Problem,
-    bar: &Bar,
-    prices: &Prices,
-    budget: &mut Budget,
-) -> Vec<(usize, i64)> {
+fn filled(problem: &Problem, bar: &Bar, prices: &Prices, budget: &mut Budget) -> Vec<(usize, i64)> {
     let best = knapsack::best(problem, bar, prices, 0);
     budget.spend(best.work);
     best.found.map_or_else(Vec::new, |found| found.counts)

@@ -79,25 +79,22 @@ fn hand_out(
         let front = queues[*item].front().map_or(0, |(_, left)| *left);
         repeat = repeat.min(front / count.unsigned_abs());
     }
+    // With more than one stick all pieces of a length come from the front of its queue, so the sticks are alike.
     let repeat = repeat.max(1);
     let mut pieces: Vec<(usize, u64)> = Vec::new();
     for (item, count) in &pattern.counts {
         let mut need = count.unsigned_abs() * repeat;
         while need > 0 {
-            let (piece, left) =
-                queues[*item].front_mut().expect("a plan cuts no more than the demand");
+            let front = queues[*item].front_mut();
+            let (piece, left) = front.expect("a plan cuts no more than the demand");
             let taken = need.min(*left);
-            // With more than one stick all come from the front, so the count is the same for each.
-            pieces.push((*piece, if taken == need { need.min(taken) } else { taken }));
+            pieces.push((*piece, taken / repeat));
             need -= taken;
             *left -= taken;
             if *left == 0 {
                 queues[*item].pop_front();
             }
         }
-    }
-    for (_, count) in &mut pieces {
-        *count /= repeat;
     }
     let stock = scaled.problem.bars[pattern.bar].source;
     let used: i64 = pieces
@@ -108,14 +105,15 @@ fn hand_out(
         })
         .sum();
     let span = instance.stocks[stock].length.nanometers() - 2 * instance.trim.nanometers();
-    let splice = if pattern.splice > 0 { (span - used).min(instance.run.nanometers()) } else { 0 };
+    let needed = instance.run.max(instance.splice_min).nanometers();
+    let splice = if pattern.splice > 0 { (span - used).min(needed) } else { 0 };
     (Stick { stock, pieces, splice }, repeat)
 }
 
 /// Shortens or drops splices beyond the run; returns the length that is missing, if any.
 fn shorten(instance: &Instance, sticks: &mut Vec<(Stick, u64)>) -> i128 {
     let run = i128::from(instance.run.nanometers());
-    let shortest = instance.splice_min.nanometers().clamp(1, instance.run.nanometers().max(1));
+    let shortest = instance.splice_min.nanometers().max(1);
     let total: i128 =
         sticks.iter().map(|(stick, repeat)| i128::from(stick.splice) * i128::from(*repeat)).sum();
     let mut over = total - run;
@@ -178,12 +176,5 @@ fn layout(instance: &Instance, stick: &Stick, repeat: u64) -> Layout {
     {
         offcuts.push(Rest { x, y: Length::ZERO, length: end - x, width: Length::ZERO });
     }
-    Layout {
-        stock: stick.stock,
-        repeat,
-        placements,
-        splices,
-        offcuts,
-        taken: x.min(stock.length),
-    }
+    Layout { stock: stick.stock, repeat, placements, splices, offcuts, taken: x.min(stock.length) }
 }

@@ -80,10 +80,11 @@ pub(super) fn nest(instance: &Instance, options: Options, watch: &dyn Watch) -> 
         (bound, cover.stocks(&placed), "length")
     };
     let (layouts, left) = layout::layouts(instance, &scaled, &plan);
-    unplaced.extend(
-        left.into_iter()
-            .map(|(piece, count)| Unplaced { piece, count, reason: UnplacedReason::NoStock }),
-    );
+    unplaced.extend(left.into_iter().map(|(piece, count)| Unplaced {
+        piece,
+        count,
+        reason: UnplacedReason::NoStock,
+    }));
     unplaced.sort_by_key(|unplaced| (unplaced.piece.is_none(), unplaced.piece));
 
     let cost: Ratio = layouts
@@ -92,12 +93,8 @@ pub(super) fn nest(instance: &Instance, options: Options, watch: &dyn Watch) -> 
             &instance.stocks[layout.stock].cost * &Ratio::whole(i128::from(layout.repeat))
         })
         .sum();
-    let bound = Bound {
-        cost: &scaled.unit * &Ratio::whole(bound),
-        stocks,
-        rule: BoundRule::Any,
-        method,
-    };
+    let bound =
+        Bound { cost: &scaled.unit * &Ratio::whole(bound), stocks, rule: BoundRule::Any, method };
     let ending = if is_whole && cost == bound.cost {
         Ending::Proven
     } else if watch.is_stopped() {

@@ -101,8 +101,7 @@ impl Problem {
                 return 0;
             }
             // The last splice may be longer than what is left to splice.
-            most = most
-                .min(self.run / pattern.splice + i64::from(self.run % pattern.splice > 0));
+            most = most.min(self.run / pattern.splice + i64::from(self.run % pattern.splice > 0));
         }
         most
     }
@@ -192,8 +191,7 @@ impl Scaled {
             }
         }
         let mut run = instance.run.nanometers().max(0);
-        // A run shorter than the shortest splice is one splice.
-        let splice_min = instance.splice_min.nanometers().clamp(1, run.max(1));
+        let splice_min = instance.splice_min.nanometers().max(1);
         if run > 0 && splice_min > longest {
             hopeless.push((None, 1, UnplacedReason::TooLarge));
             run = 0;

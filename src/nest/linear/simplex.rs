@@ -4,7 +4,10 @@
 //! small (a row per distinct piece), so a dense inverse is kept, updated at each pivot in the square of the rows, and
 //! made afresh now and then against drift (Chvatal, Linear Programming, 1983, chapters 7 and 8). Nothing is claimed from
 //! these floats: they steer the search, and bounds are proven in whole numbers elsewhere.
-#![expect(clippy::float_arithmetic, reason = "linear programming; its results are proven elsewhere")]
+#![expect(
+    clippy::float_arithmetic,
+    reason = "linear programming; its results are proven elsewhere"
+)]
 
 use crate::nest::linear::Budget;
 
