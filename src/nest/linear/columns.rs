@@ -23,21 +23,31 @@ use crate::watch::Watch;
 pub(super) struct Relaxed {
     /// Patterns with how often each is cut.
     pub(super) parts: Vec<(Pattern, f64)>,
-    /// Cost in units, approximate.
-    pub(super) cost: f64,
     /// Cost in units that no plan is below, exact.
     pub(super) bound: i128,
     /// The prices that gave the bound.
     pub(super) cover: Cover,
-    /// Whether no pattern is missing.
-    pub(super) is_complete: bool,
+}
+
+/// When to end before the optimum.
+#[derive(Clone, Copy)]
+pub(super) struct Limits {
+    /// Rounds of pricing.
+    pub(super) rounds: usize,
+    /// A bound that is enough, in units.
+    pub(super) goal: i128,
+}
+
+impl Limits {
+    /// Goes on to the optimum.
+    pub(super) const NONE: Limits = Limits { rounds: usize::MAX, goal: i128::MAX };
 }
 
 /// Solves the program with the patterns of the pool that do not exceed the demand, and adds those it finds.
 pub(super) fn relax(
     problem: &Problem,
     pool: &mut IndexSet<Pattern>,
-    rounds: usize,
+    limits: Limits,
     budget: &mut Budget,
     watch: &dyn Watch,
 ) -> Relaxed {
@@ -49,16 +59,14 @@ pub(super) fn relax(
     }
     let mut cover = Cover::of_length(problem);
     let mut bound = cover.fractional(problem);
-    let mut is_complete = false;
-    for _ in 0..rounds {
+    for _ in 0..limits.rounds {
         master.simplex.optimize(budget);
         let cost = master.simplex.cost() * master.dearest;
         let closed = (cost - 1e-6 * (1.0 + cost.abs() * 1e-4)).ceil();
         if budget.is_spent() || watch.is_stopped() {
             break;
         }
-        if bound as f64 >= closed {
-            is_complete = true;
+        if bound >= limits.goal || bound as f64 >= closed {
             break;
         }
         let priced = master.price(budget);
@@ -77,7 +85,6 @@ pub(super) fn relax(
             }
         }
         if !is_new {
-            is_complete = true;
             break;
         }
     }
@@ -87,7 +94,7 @@ pub(super) fn relax(
         .filter(|(_, value)| *value > 1e-7)
         .filter_map(|(column, value)| Some((pool[master.sources[column]?].clone(), value)))
         .collect();
-    Relaxed { parts, cost: master.simplex.cost() * master.dearest, bound, cover, is_complete }
+    Relaxed { parts, bound, cover }
 }
 
 /// The program over the patterns known so far.

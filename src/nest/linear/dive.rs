@@ -1,6 +1,6 @@
 //! From fractions to whole sticks: dives.
 //!
-//! A dive cuts the whole part of the linear program's solution, rounds up the patterns nearest to the next whole number,
+//! A dive cuts the whole part of the linear program's solution, rounds up the pattern nearest to the next whole number,
 //! and solves the program afresh for what is left, until nothing is (residual problems; Belov and Scheithauer, A
 //! branch-and-cut-and-price algorithm for one-dimensional and two-dimensional stock cutting, 2006; diving heuristics,
 //! Sadykov and others, 2019). On the way down the rest is also finished by the greedy ways. The first dive always takes
@@ -19,19 +19,25 @@ use indexmap::IndexSet;
 
 use crate::nest::linear::Budget;
 use crate::nest::linear::bound::Cover;
-use crate::nest::linear::columns;
+use crate::nest::linear::columns::{self, Limits};
 use crate::nest::linear::greedy;
+use crate::nest::linear::mix;
 use crate::nest::linear::problem::{Pattern, Plan, Problem};
 use crate::watch::Watch;
 
 /// Fractions closer to the next whole number than this are whole.
 const NEAR: f64 = 1e-5;
 
+/// Mixes of one cost that are tried at most, and steps to list them.
+const MIX_LIMIT: usize = 300;
+const LISTING_LIMIT: usize = 200_000;
+
 /// The best plan found, what no plan is below, and how that is proven.
 pub(super) struct Searched {
     pub(super) plan: Plan,
     /// In units.
     pub(super) bound: i128,
+    /// Prices the bound came from; each holds for any plan.
     pub(super) covers: Vec<Cover>,
     pub(super) method: &'static str,
 }
@@ -44,101 +50,128 @@ pub(super) fn search(
     budget: &mut Budget,
     watch: &dyn Watch,
 ) -> Searched {
-    let mut best = greedy::longest_first(Plan::empty(problem));
-    let mut pool: IndexSet<Pattern> = IndexSet::new();
-    let collect = |plan: &Plan, pool: &mut IndexSet<Pattern>| {
-        pool.extend(plan.cuts.iter().map(|(pattern, _)| pattern.clone()));
+    let mut search = Search {
+        problem,
+        best: greedy::longest_first(Plan::empty(problem)),
+        pool: IndexSet::new(),
+        bound: 0,
+        covers: Vec::new(),
+        method: "length",
+        chance: Chance(seed),
+        budget,
+        watch,
     };
-    collect(&best, &mut pool);
+    search.collect();
     let length = Cover::of_length(problem);
-    let mut bound = length.fractional(problem);
-    bound = length.whole(problem, bound, best.cost());
-    let mut covers = vec![length];
-    let mut method = "length";
-    let is_proven = |best: &Plan, bound: i128| best.rest.is_done() && best.cost() <= bound;
-
-    let mut plans = Vec::new();
-    if !is_proven(&best, bound) {
-        plans.push(greedy::closest(Plan::empty(problem), &mut budget.part(8)));
-        plans.extend(greedy::corrected(problem, rounds.min(4), &mut budget.part(8)));
+    search.lift(length.fractional(problem), length);
+    if !search.is_over() {
+        search.start(rounds);
     }
-    for plan in plans {
-        collect(&plan, &mut pool);
-        offer(&mut best, plan);
-    }
-    if is_proven(&best, bound) {
-        return Searched { plan: best, bound, covers, method };
-    }
-
-    let relaxed = columns::relax(problem, &mut pool, usize::MAX, budget, watch);
-    let mut lifted = bound.max(relaxed.bound);
-    if best.rest.is_done() {
-        lifted = relaxed.cover.whole(problem, lifted, best.cost());
-    }
-    if lifted > bound {
-        bound = lifted;
-        method = "column generation";
-    }
-    covers.push(relaxed.cover.clone());
-
-    let mut chance = Chance(seed);
-    let mut dives = 0;
-    while !is_proven(&best, bound) && !watch.is_stopped() {
+    if !search.is_over() {
+        let mut pool = std::mem::take(&mut search.pool);
+        let relaxed = columns::relax(problem, &mut pool, Limits::NONE, search.budget, search.watch);
+        search.pool = pool;
+        let before = search.bound;
+        search.lift(relaxed.bound, relaxed.cover);
+        if search.bound > before {
+            search.method = "column generation";
+        }
         // Even without budget the solution at hand is rounded once.
-        if dives > 0 && budget.is_spent() {
-            break;
+        search.dive(problem, &relaxed.parts, 0.0);
+        for done in 1..rounds * 4 {
+            if search.is_over() {
+                break;
+            }
+            search.watch.progress("dives", done as usize, rounds as usize * 4);
+            search.dive(problem, &relaxed.parts, 0.4);
         }
-        watch.progress("dives", dives, rounds as usize * 4);
-        if dives >= rounds as usize * 4 {
-            break;
-        }
-        let spread = if dives == 0 { 0.0 } else { 0.4 };
-        let mut dive = Dive { best: &mut best, pool: &mut pool, bound, budget, watch };
-        dive.run(problem, &relaxed.parts, spread, &mut chance);
-        dives += 1;
+        search.try_mixes();
     }
+    let Search { best, bound, covers, method, .. } = search;
     Searched { plan: best, bound, covers, method }
 }
 
-/// Takes the plan if it is better.
-fn offer(best: &mut Plan, plan: Plan) {
-    if plan.score() < best.score() {
-        *best = plan;
-    }
-}
-
-struct Dive<'a> {
-    best: &'a mut Plan,
-    pool: &'a mut IndexSet<Pattern>,
+struct Search<'a> {
+    problem: &'a Problem,
+    best: Plan,
+    pool: IndexSet<Pattern>,
     bound: i128,
+    covers: Vec<Cover>,
+    method: &'static str,
+    chance: Chance,
     budget: &'a mut Budget,
     watch: &'a dyn Watch,
 }
 
-impl Dive<'_> {
-    fn run(
-        &mut self,
-        problem: &Problem,
-        first: &[(Pattern, f64)],
-        spread: f64,
-        chance: &mut Chance,
-    ) {
+impl Search<'_> {
+    fn is_proven(&self) -> bool {
+        self.best.rest.is_done() && self.best.cost() <= self.bound
+    }
+
+    fn is_over(&self) -> bool {
+        self.is_proven() || self.budget.is_spent() || self.watch.is_stopped()
+    }
+
+    /// Takes the plan if it is better.
+    fn offer(&mut self, plan: Plan) {
+        if plan.score() < self.best.score() {
+            self.best = plan;
+            self.collect();
+        }
+    }
+
+    fn collect(&mut self) {
+        self.pool.extend(self.best.cuts.iter().map(|(pattern, _)| pattern.clone()));
+    }
+
+    /// Raises the bound to what a cover shows.
+    fn lift(&mut self, bound: i128, cover: Cover) {
+        self.bound = self.bound.max(bound);
+        self.covers.push(cover);
+        self.lift_to_whole();
+    }
+
+    /// Raises the bound to the next cost that whole sticks can have.
+    fn lift_to_whole(&mut self) {
+        if self.best.rest.is_done() {
+            for cover in &self.covers {
+                self.bound = cover.whole(self.problem, self.bound, self.best.cost());
+            }
+        }
+    }
+
+    /// Makes the first plans.
+    fn start(&mut self, rounds: u32) {
+        let mut part = self.budget.part(8);
+        let closest = greedy::closest(Plan::empty(self.problem), &mut part);
+        let corrected = greedy::corrected(self.problem, rounds.min(4), &mut part);
+        self.budget.merge(&part);
+        for plan in corrected.into_iter().chain([closest]) {
+            self.pool.extend(plan.cuts.iter().map(|(pattern, _)| pattern.clone()));
+            self.offer(plan);
+        }
+    }
+
+    /// Goes down from a solution of the program to a plan.
+    fn dive(&mut self, problem: &Problem, first: &[(Pattern, f64)], spread: f64) {
         let mut plan = Plan::empty(problem);
         let mut parts = first.to_vec();
+        if spread > 0.0 {
+            // A larger rest leaves the program more ways to end in whole numbers.
+            for (_, amount) in &mut parts {
+                *amount = (*amount - (3.0 * self.chance.next()).floor()).max(0.0);
+            }
+        }
         loop {
             cut_whole(&mut plan, &mut parts);
-            round_up(&mut plan, &mut parts, spread, chance);
+            round_up(&mut plan, &mut parts, spread, &mut self.chance);
             self.finish(&plan);
-            let is_over = plan.rest.is_done()
-                || (self.best.rest.is_done() && self.best.cost() <= self.bound)
-                || self.budget.is_spent()
-                || self.watch.is_stopped();
-            if is_over {
+            if plan.rest.is_done() || self.is_over() {
                 return;
             }
-            let rest = plan.rest.clone();
-            let rounds = 10 + rest.sizes.len() / 2;
-            let relaxed = columns::relax(&rest, self.pool, rounds, self.budget, self.watch);
+            let limits = Limits { rounds: 10 + problem.sizes.len() / 2, ..Limits::NONE };
+            let relaxed =
+                columns::relax(&plan.rest, &mut self.pool, limits, self.budget, self.watch);
             let cost = plan.cost() + relaxed.bound;
             if relaxed.parts.is_empty() || (self.best.rest.is_done() && cost >= self.best.cost()) {
                 return;
@@ -149,12 +182,64 @@ impl Dive<'_> {
 
     /// Finishes a plan by the greedy ways and offers the results.
     fn finish(&mut self, plan: &Plan) {
-        offer(self.best, greedy::longest_first(plan.clone()));
+        self.offer(greedy::longest_first(plan.clone()));
         if !plan.rest.is_done() {
             let mut part = self.budget.part(16);
-            offer(self.best, greedy::closest(plan.clone(), &mut part));
+            let closest = greedy::closest(plan.clone(), &mut part);
             self.budget.merge(&part);
+            self.offer(closest);
         }
+    }
+
+    /// Refutes or tries the mixes of stock at each cost from the bound on.
+    fn try_mixes(&mut self) {
+        if self.problem.bars.len() < 2 || !self.best.rest.is_done() {
+            return;
+        }
+        let mut is_open = false;
+        let mut cost = self.bound;
+        while !self.is_over() && cost < self.best.cost() {
+            let mixes = mix::of_cost(self.problem, &self.covers, cost, LISTING_LIMIT);
+            self.budget.spend(LISTING_LIMIT as u64);
+            let Some(mixes) = mixes else { return };
+            // Of too many a sample is tried: it may hold the plan, but the bound cannot rise.
+            is_open |= mixes.len() > MIX_LIMIT;
+            for mix in mixes.iter().step_by(mixes.len().div_ceil(MIX_LIMIT).max(1)) {
+                is_open |= !self.try_mix(mix, cost);
+                if self.is_over() {
+                    return;
+                }
+            }
+            cost += 1;
+            for cover in &self.covers {
+                cost = cover.whole(self.problem, cost, self.best.cost());
+            }
+            if !is_open {
+                self.method = "column generation by mix of stock";
+                self.bound = cost.min(self.best.cost());
+            }
+        }
+    }
+
+    /// Tries a mix of stock; tells whether no plan uses exactly this.
+    fn try_mix(&mut self, mix: &[i64], cost: i128) -> bool {
+        if self.covers.iter().any(|cover| mix::is_refuted(mix, cover)) {
+            return true;
+        }
+        let limited = mix::limited(self.problem, mix);
+        let limits = Limits { goal: cost + 1, ..Limits::NONE };
+        let relaxed = columns::relax(&limited, &mut self.pool, limits, self.budget, self.watch);
+        if relaxed.bound > cost {
+            self.covers.push(relaxed.cover);
+            return true;
+        }
+        for spread in [0.0, 0.4, 0.4] {
+            if self.is_over() {
+                break;
+            }
+            self.dive(&limited, &relaxed.parts, spread);
+        }
+        false
     }
 }
 
@@ -170,22 +255,14 @@ fn cut_whole(plan: &mut Plan, parts: &mut Vec<(Pattern, f64)>) {
     parts.sort_by(|(a, x), (b, y)| y.total_cmp(x).then_with(|| a.cmp(b)));
 }
 
-/// Rounds up a few of the fractions: those that are nearly one, and at least one.
+/// Rounds up the largest fraction, or one near to it.
 fn round_up(plan: &mut Plan, parts: &mut [(Pattern, f64)], spread: f64, chance: &mut Chance) {
     for (_, amount) in parts.iter_mut() {
         *amount += spread * chance.next();
     }
     parts.sort_by(|(a, x), (b, y)| y.total_cmp(x).then_with(|| a.cmp(b)));
-    let most = parts.len().div_ceil(10);
-    let mut rounded = 0;
-    for (pattern, amount) in parts.iter() {
-        if rounded >= most || (rounded > 0 && *amount < 0.6) {
-            break;
-        }
-        if plan.rest.most(pattern) > 0 {
-            plan.cut(pattern, 1);
-            rounded += 1;
-        }
+    if let Some((pattern, _)) = parts.iter().find(|(pattern, _)| plan.rest.most(pattern) > 0) {
+        plan.cut(pattern, 1);
     }
 }
 

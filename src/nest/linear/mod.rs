@@ -14,6 +14,7 @@ mod dive;
 mod greedy;
 mod knapsack;
 mod layout;
+mod mix;
 mod problem;
 mod simplex;
 

@@ -218,10 +218,10 @@ impl Scaled {
         let run = up(run);
         let splice_min = up(splice_min);
         let smallest = sizes.last().copied().unwrap_or(i64::MAX);
+        // Every stick holds a piece or a splice, so more sticks than these cannot matter.
         let need = demand
             .iter()
-            .fold(0_i64, |sum, count| sum.saturating_add(*count))
-            .saturating_add(up(run.saturating_add(splice_min)));
+            .fold(run / splice_min + 1, |sum, count| sum.saturating_add(*count));
         let mut bars: Vec<Bar> = (0..spans.len())
             .filter(|stock| spans[*stock] > 0 && is_there(*stock))
             .map(|stock| Bar {
