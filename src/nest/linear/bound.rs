@@ -93,7 +93,15 @@ impl Cover {
                 }
                 continue;
             }
-            let mut left = bar.available.unwrap_or(i64::MAX);
+            let Some(available) = bar.available else {
+                for index in cost..size {
+                    if table[index - cost] >= 0 {
+                        table[index] = table[index].max(table[index - cost] + worth);
+                    }
+                }
+                continue;
+            };
+            let mut left = available;
             let mut bundle = 1_i64;
             while left > 0 {
                 let copies = bundle.min(left);

@@ -14,7 +14,7 @@ use indexmap::IndexSet;
 
 use crate::nest::linear::Budget;
 use crate::nest::linear::bound::Cover;
-use crate::nest::linear::knapsack::{self, Prices};
+use crate::nest::linear::knapsack::{self, Care, Prices};
 use crate::nest::linear::problem::{Pattern, Problem};
 use crate::nest::linear::simplex::{Column, Simplex};
 use crate::watch::Watch;
@@ -28,6 +28,9 @@ pub(super) struct Relaxed {
     /// The prices that gave the bound.
     pub(super) cover: Cover,
 }
+
+/// Work for a pattern of one bar before the best is asked for.
+const GOOD_WORK: u64 = 10_000;
 
 /// When to end before the optimum.
 #[derive(Clone, Copy)]
@@ -69,7 +72,10 @@ pub(super) fn relax(
         if bound >= limits.goal || bound as f64 >= closed {
             break;
         }
-        let priced = master.price(budget);
+        let mut priced = master.price(Care::Good { work: GOOD_WORK }, budget);
+        if priced.patterns.is_empty() {
+            priced = master.price(Care::Best, budget);
+        }
         let found = Cover::of_prices(problem, &priced.prices, priced.worth);
         let found_bound = found.fractional(problem);
         if found_bound > bound {
@@ -141,7 +147,7 @@ impl<'a> Master<'a> {
         let mut index = item_rows.iter().flatten().count();
         let mut run_row = None;
         if problem.run > 0 {
-            let column = Column { cost: dread, entries: vec![(index, problem.splice_min as f64)] };
+            let column = Column { cost: dread, entries: vec![(index, 1.0)] };
             run_row = row(problem.run as f64, column);
             index += 1;
         }
@@ -189,7 +195,7 @@ impl<'a> Master<'a> {
     }
 
     /// Finds the best pattern of each bar at prices rounded down to whole numbers.
-    fn price(&self, budget: &mut Budget) -> Priced {
+    fn price(&self, care: Care, budget: &mut Budget) -> Priced {
         let duals = self.simplex.duals();
         let price = |row: Option<usize>| row.map_or(0.0, |row| duals[row].max(0.0));
         let widest = self.problem.bars.iter().map(|bar| bar.capacity).max().unwrap_or(1);
@@ -215,7 +221,7 @@ impl<'a> Master<'a> {
         for (bar, stock) in self.problem.bars.iter().enumerate() {
             let rent = self.bar_rows[bar].map_or(0.0, |row| (-duals[row]).max(0.0));
             let floor = stock.cost.saturating_mul(scale).saturating_add((rent * factor) as i64);
-            let best = knapsack::best(self.problem, stock, &prices, floor);
+            let best = knapsack::best(self.problem, stock, &prices, floor, care);
             budget.spend(best.work);
             worth.push(best.ceiling);
             if let Some(found) = best.found

@@ -28,9 +28,11 @@ use crate::watch::Watch;
 /// Fractions closer to the next whole number than this are whole.
 const NEAR: f64 = 1e-5;
 
-/// Mixes of one cost that are tried at most, and steps to list them.
+/// Mixes of one cost that are tried at most.
 const MIX_LIMIT: usize = 300;
-const LISTING_LIMIT: usize = 200_000;
+
+/// How far chance may move a fraction.
+const SPREAD: f64 = 0.4;
 
 /// The best plan found, what no plan is below, and how that is proven.
 pub(super) struct Searched {
@@ -50,9 +52,11 @@ pub(super) fn search(
     budget: &mut Budget,
     watch: &dyn Watch,
 ) -> Searched {
+    let mut best = greedy::longest_first(Plan::empty(problem));
+    best.settle();
     let mut search = Search {
         problem,
-        best: greedy::longest_first(Plan::empty(problem)),
+        best,
         pool: IndexSet::new(),
         bound: 0,
         covers: Vec::new(),
@@ -78,14 +82,20 @@ pub(super) fn search(
         }
         // Even without budget the solution at hand is rounded once.
         search.dive(problem, &relaxed.parts, 0.0);
-        for done in 1..rounds * 4 {
-            if search.is_over() {
-                break;
-            }
+        // A few dives may leave a gap that only another mix of stock closes; the others come last.
+        let half = search.budget.left / 2;
+        let mut done = 1;
+        while done < rounds && search.budget.left > half && !search.is_over() {
             search.watch.progress("dives", done as usize, rounds as usize * 4);
-            search.dive(problem, &relaxed.parts, 0.4);
+            search.dive(problem, &relaxed.parts, SPREAD);
+            done += 1;
         }
         search.try_mixes();
+        while done < rounds * 4 && !search.is_over() {
+            search.watch.progress("dives", done as usize, rounds as usize * 4);
+            search.dive(problem, &relaxed.parts, SPREAD);
+            done += 1;
+        }
     }
     let Search { best, bound, covers, method, .. } = search;
     Searched { plan: best, bound, covers, method }
@@ -113,7 +123,8 @@ impl Search<'_> {
     }
 
     /// Takes the plan if it is better.
-    fn offer(&mut self, plan: Plan) {
+    fn offer(&mut self, mut plan: Plan) {
+        plan.settle();
         if plan.score() < self.best.score() {
             self.best = plan;
             self.collect();
@@ -124,20 +135,13 @@ impl Search<'_> {
         self.pool.extend(self.best.cuts.iter().map(|(pattern, _)| pattern.clone()));
     }
 
-    /// Raises the bound to what a cover shows.
+    /// Raises the bound to what a cover shows, and to the next cost that whole sticks can have.
     fn lift(&mut self, bound: i128, cover: Cover) {
         self.bound = self.bound.max(bound);
-        self.covers.push(cover);
-        self.lift_to_whole();
-    }
-
-    /// Raises the bound to the next cost that whole sticks can have.
-    fn lift_to_whole(&mut self) {
         if self.best.rest.is_done() {
-            for cover in &self.covers {
-                self.bound = cover.whole(self.problem, self.bound, self.best.cost());
-            }
+            self.bound = cover.whole(self.problem, self.bound, self.best.cost());
         }
+        self.covers.push(cover);
     }
 
     /// Makes the first plans.
@@ -191,33 +195,46 @@ impl Search<'_> {
         }
     }
 
-    /// Refutes or tries the mixes of stock at each cost from the bound on.
+    /// Refutes or tries the mixes of stock, the cheapest first, from the bound to the cost of the best plan.
     fn try_mixes(&mut self) {
         if self.problem.bars.len() < 2 || !self.best.rest.is_done() {
             return;
         }
         let mut is_open = false;
-        let mut cost = self.bound;
-        while !self.is_over() && cost < self.best.cost() {
-            let mixes = mix::of_cost(self.problem, &self.covers, cost, LISTING_LIMIT);
-            self.budget.spend(LISTING_LIMIT as u64);
-            let Some(mixes) = mixes else { return };
-            // Of too many a sample is tried: it may hold the plan, but the bound cannot rise.
-            is_open |= mixes.len() > MIX_LIMIT;
-            for mix in mixes.iter().step_by(mixes.len().div_ceil(MIX_LIMIT).max(1)) {
-                is_open |= !self.try_mix(mix, cost);
-                if self.is_over() {
-                    return;
+        let mut from = self.bound;
+        while !self.is_over() && from < self.best.cost() {
+            let mut below = self.best.cost();
+            let mixes = loop {
+                let mixes = mix::in_range(self.problem, &self.covers, from, below, self.budget);
+                let is_last = below <= from + 1 || self.is_over();
+                match mixes {
+                    Some(mixes) if mixes.len() <= MIX_LIMIT || is_last => break mixes,
+                    None if is_last => return,
+                    _ => below = from + (below - from) / 2,
                 }
+            };
+            // Of too many a sample is tried: it may hold a plan, but the bound rises no further.
+            let step = mixes.len().div_ceil(MIX_LIMIT).max(1);
+            for (cost, mix) in mixes.iter().step_by(step) {
+                if self.is_over() || *cost >= self.best.cost() {
+                    break;
+                }
+                if !is_open {
+                    self.raise(*cost);
+                }
+                is_open |= step > 1 || !self.try_mix(mix, *cost);
             }
-            cost += 1;
-            for cover in &self.covers {
-                cost = cover.whole(self.problem, cost, self.best.cost());
+            if !is_open && !self.is_over() {
+                self.raise(below.min(self.best.cost()));
             }
-            if !is_open {
-                self.method = "column generation by mix of stock";
-                self.bound = cost.min(self.best.cost());
-            }
+            from = below;
+        }
+    }
+
+    fn raise(&mut self, bound: i128) {
+        if bound > self.bound {
+            self.bound = bound;
+            self.method = "column generation by mix of stock";
         }
     }
 
@@ -233,7 +250,7 @@ impl Search<'_> {
             self.covers.push(relaxed.cover);
             return true;
         }
-        for spread in [0.0, 0.4, 0.4] {
+        for spread in [0.0, SPREAD, SPREAD] {
             if self.is_over() {
                 break;
             }

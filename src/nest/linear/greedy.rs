@@ -9,8 +9,11 @@
 #![expect(clippy::cast_possible_truncation, reason = "values are scaled to stay below 2^50")]
 
 use crate::nest::linear::Budget;
-use crate::nest::linear::knapsack::{self, Prices};
+use crate::nest::linear::knapsack::{self, Care, Prices};
 use crate::nest::linear::problem::{Bar, Pattern, Plan, Problem};
+
+/// Work for filling one stick.
+const FILL_WORK: u64 = 200_000;
 
 /// Fills sticks with the longest pieces first.
 pub(super) fn longest_first(start: Plan) -> Plan {
@@ -78,6 +81,7 @@ pub(super) fn corrected(problem: &Problem, rounds: u32, budget: &mut Budget) -> 
         for (pattern, times) in &plan.cuts {
             let used = problem.used(pattern) + pattern.splice;
             let waste = problem.bars[pattern.bar].capacity as f64 / used.max(1) as f64;
+            let waste = waste.min(2.0);
             for (item, count) in &pattern.counts {
                 let share = (count * times) as f64 / problem.demand[*item] as f64 * 0.5;
                 values[*item] += share * (base[*item] * waste - values[*item]);
@@ -118,7 +122,7 @@ fn build(start: Plan, mut fill: impl FnMut(&Problem, usize) -> Vec<(usize, i64)>
 }
 
 fn filled(problem: &Problem, bar: &Bar, prices: &Prices, budget: &mut Budget) -> Vec<(usize, i64)> {
-    let best = knapsack::best(problem, bar, prices, 0);
+    let best = knapsack::best(problem, bar, prices, 0, Care::Good { work: FILL_WORK });
     budget.spend(best.work);
     best.found.map_or_else(Vec::new, |found| found.counts)
 }

@@ -10,8 +10,17 @@
 
 use crate::nest::linear::problem::{Bar, Problem};
 
-/// States made in one call before it gives up and returns what is proven so far.
+/// States kept in one call before it gives up and returns what is proven so far.
 const STATE_LIMIT: usize = 2_000_000;
+
+/// How hard to look for the best pattern.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub(super) enum Care {
+    /// A good pattern, in the work allowed.
+    Good { work: u64 },
+    /// The best pattern.
+    Best,
+}
 
 /// What the items and the run are worth. All values are not below zero.
 pub(super) struct Prices {
@@ -60,109 +69,181 @@ struct Node {
 }
 
 /// Returns the best pattern of a stick worth more than `floor`, taking no more of an item than its demand.
-pub(super) fn best(problem: &Problem, bar: &Bar, prices: &Prices, floor: i64) -> Best {
-    let layers = layers(problem, bar, prices);
-    let capacity = bar.capacity;
-    let worth = |used: i64, value: i64| value + prices.run * problem.splice(bar, used);
-    let mut shortest = vec![i64::MAX; layers.len() + 1];
-    for (index, layer) in layers.iter().enumerate().rev() {
-        shortest[index] = shortest[index + 1].min(problem.sizes[layer.item]);
-    }
-    let run_rate = if problem.run > 0 { prices.run } else { 0 };
-
-    let mut nodes = vec![Node { parent: 0, layer: usize::MAX }];
+pub(super) fn best(problem: &Problem, bar: &Bar, prices: &Prices, floor: i64, care: Care) -> Best {
+    let work_limit = match care {
+        Care::Good { work } => work,
+        Care::Best => u64::MAX,
+    };
+    let mut search = Search::new(problem, bar, prices, floor);
+    search.start();
     let mut states = vec![State { used: 0, value: 0, node: 0 }];
-    let mut next: Vec<State> = Vec::new();
-    let mut best = floor;
-    let mut best_node = None;
-    if worth(0, 0) > best {
-        best = worth(0, 0);
-        best_node = Some(0);
-    }
-    let greedy = greedy(&layers, capacity);
-    let greedy_used = greedy.iter().map(|layer| layers[*layer].size).sum();
-    let greedy_value = worth(greedy_used, greedy.iter().map(|layer| layers[*layer].value).sum());
-    if greedy_value > best {
-        best = greedy_value;
-        let mut node = 0;
-        for layer in greedy {
-            nodes.push(Node { parent: node, layer });
-            node = nodes.len() - 1;
-        }
-        best_node = Some(node);
-    }
-
+    let mut next = Vec::new();
     let mut work = 0;
-    let mut ceiling = None;
-    for (index, layer) in layers.iter().enumerate() {
+    let mut ceiling = search.best;
+    for layer in 0..search.layers.len() {
         work += states.len() as u64 + 1;
-        if nodes.len() + states.len() > STATE_LIMIT {
-            ceiling = states.iter().map(|state| fill(state, capacity, layer, run_rate)).max();
+        if work > work_limit || search.nodes.len() + states.len() > STATE_LIMIT {
+            // What is left may still hold a better pattern, but none above the best rate.
+            let most = states.iter().map(|state| search.most(state, layer)).max();
+            ceiling = most.unwrap_or(search.best);
             break;
         }
-        // What comes after this layer: its rate bounds the value of what is left.
-        let (size, value) = layers.get(index + 1).map_or((1, 0), |after| (after.size, after.value));
-        let (size, value) = steeper((size, value), (1, run_rate));
-        let room = shortest[index + 1];
-        let is_alive = |used: i64, reached: i64, best: i64| {
-            let left = capacity - used;
-            left >= room
-                && i128::from(left) * i128::from(value)
-                    > i128::from(best - reached) * i128::from(size)
-        };
-        next.clear();
-        let mut top = -1;
-        let mut old = 0;
-        let mut grown = 0;
-        loop {
-            let grown_state = states
-                .get(grown)
-                .map(|state| (state.used + layer.size, state.value + layer.value, state.node))
-                .filter(|(used, _, _)| *used <= capacity);
-            let old_state = states.get(old);
-            let takes_old = match (old_state, grown_state) {
-                (None, None) => break,
-                (Some(_), None) => true,
-                (None, Some(_)) => false,
-                (Some(state), Some((used, reached, _))) => {
-                    (state.used, -state.value) <= (used, -reached)
-                }
-            };
-            if takes_old {
-                let state = states[old];
-                old += 1;
-                if state.value > top && is_alive(state.used, state.value, best) {
-                    top = state.value;
-                    next.push(state);
-                }
-            } else {
-                let (used, reached, parent) = grown_state.expect("the other side has ended");
-                grown += 1;
-                if reached <= top {
-                    continue;
-                }
-                let total = worth(used, reached);
-                let is_better = total > best;
-                if is_better || is_alive(used, reached, best) {
-                    nodes.push(Node { parent, layer: index });
-                }
-                if is_better {
-                    best = total;
-                    best_node = Some(nodes.len() - 1);
-                }
-                if is_alive(used, reached, best) {
-                    top = reached;
-                    next.push(State { used, value: reached, node: nodes.len() - 1 });
-                }
-            }
-        }
+        search.step(layer, &states, &mut next);
         std::mem::swap(&mut states, &mut next);
         if states.is_empty() {
             break;
         }
     }
-    let found = best_node.map(|node| trace(problem, bar, &layers, &nodes, node, best));
-    Best { ceiling: ceiling.unwrap_or(best).max(best), found, work }
+    Best { ceiling: ceiling.max(search.best), found: search.found(), work }
+}
+
+struct Search<'a> {
+    problem: &'a Problem,
+    bar: &'a Bar,
+    prices: &'a Prices,
+    layers: Vec<Layer>,
+    /// Shortest size of each layer and those after it.
+    shortest: Vec<i64>,
+    /// Best value per size of each layer and those after it, as a size and a value.
+    rates: Vec<(i64, i64)>,
+    nodes: Vec<Node>,
+    best: i64,
+    best_node: Option<usize>,
+}
+
+impl<'a> Search<'a> {
+    fn new(problem: &'a Problem, bar: &'a Bar, prices: &'a Prices, floor: i64) -> Search<'a> {
+        let layers = layers(problem, bar, prices);
+        let mut shortest = vec![i64::MAX; layers.len() + 1];
+        for (index, layer) in layers.iter().enumerate().rev() {
+            shortest[index] = shortest[index + 1].min(problem.sizes[layer.item]);
+        }
+        let run_rate = (1, if problem.run > 0 { prices.run } else { 0 });
+        let rates = layers.iter().map(|layer| steeper((layer.size, layer.value), run_rate));
+        let rates = rates.chain([run_rate]).collect();
+        let nodes = vec![Node { parent: 0, layer: usize::MAX }];
+        Search {
+            problem,
+            bar,
+            prices,
+            layers,
+            shortest,
+            rates,
+            nodes,
+            best: floor,
+            best_node: None,
+        }
+    }
+
+    /// Returns what a stick is worth when its pieces take `used` and are worth `value`.
+    fn worth(&self, used: i64, value: i64) -> i64 {
+        if self.prices.run == 0 {
+            return value;
+        }
+        value + self.prices.run * self.problem.splice(self.bar, used)
+    }
+
+    /// Values the empty stick, and the one filled in order of the layers.
+    fn start(&mut self) {
+        self.offer(self.worth(0, 0), 0);
+        let mut used = 0;
+        let mut value = 0;
+        let mut node = 0;
+        for (index, layer) in self.layers.iter().enumerate() {
+            if used + layer.size <= self.bar.capacity {
+                used += layer.size;
+                value += layer.value;
+                self.nodes.push(Node { parent: node, layer: index });
+                node = self.nodes.len() - 1;
+            }
+        }
+        self.offer(self.worth(used, value), node);
+    }
+
+    fn offer(&mut self, total: i64, node: usize) {
+        if total > self.best {
+            self.best = total;
+            self.best_node = Some(node);
+        }
+    }
+
+    /// Tells whether the layers from `from` on could lift a state above the best.
+    fn is_alive(&self, used: i64, value: i64, from: usize) -> bool {
+        let left = self.bar.capacity - used;
+        let (size, gain) = self.rates[from];
+        left >= self.shortest[from]
+            && i128::from(left) * i128::from(gain)
+                > i128::from(self.best - value) * i128::from(size)
+    }
+
+    /// Returns what a state is worth at most with the layers from `from` on.
+    fn most(&self, state: &State, from: usize) -> i64 {
+        let (size, gain) = self.rates[from];
+        let left = i128::from(self.bar.capacity - state.used) * i128::from(gain);
+        let most = left / i128::from(size) + 1 + i128::from(state.value);
+        i64::try_from(most).unwrap_or(i64::MAX)
+    }
+
+    /// Merges the states with those that take the layer as well, in order of length used; a state that is no more
+    /// valuable than one before it is dropped.
+    fn step(&mut self, index: usize, states: &[State], next: &mut Vec<State>) {
+        next.clear();
+        let Layer { size, value, .. } = self.layers[index];
+        let mut top = -1;
+        let (mut old, mut grown) = (0, 0);
+        loop {
+            let wide = states
+                .get(grown)
+                .map(|state| (state.used + size, state.value + value))
+                .filter(|(used, _)| *used <= self.bar.capacity);
+            match (states.get(old), wide) {
+                (None, None) => break,
+                (Some(state), other)
+                    if other.is_none_or(|(used, value)| {
+                        (state.used, -state.value) <= (used, -value)
+                    }) =>
+                {
+                    old += 1;
+                    if state.value > top && self.is_alive(state.used, state.value, index + 1) {
+                        top = state.value;
+                        next.push(*state);
+                    }
+                }
+                (_, Some((used, value))) => {
+                    let parent = states[grown].node;
+                    grown += 1;
+                    let total = self.worth(used, value);
+                    let is_alive = value > top && self.is_alive(used, value, index + 1);
+                    if !is_alive && total <= self.best {
+                        continue;
+                    }
+                    self.nodes.push(Node { parent, layer: index });
+                    let node = self.nodes.len() - 1;
+                    self.offer(total, node);
+                    if is_alive {
+                        top = value;
+                        next.push(State { used, value, node });
+                    }
+                }
+                (Some(_), None) => unreachable!("a state with no rival is taken above"),
+            }
+        }
+    }
+
+    fn found(&self) -> Option<Found> {
+        let mut node = self.best_node?;
+        let mut copies = vec![0; self.problem.sizes.len()];
+        let mut used = 0;
+        while self.nodes[node].layer != usize::MAX {
+            let layer = &self.layers[self.nodes[node].layer];
+            copies[layer.item] += layer.copies;
+            used += layer.size;
+            node = self.nodes[node].parent;
+        }
+        let counts = copies.into_iter().enumerate().filter(|(_, count)| *count > 0).collect();
+        let splice = self.problem.splice(self.bar, used);
+        Some(Found { value: self.best, counts, splice })
+    }
 }
 
 /// Items that are worth something and fit, in bundles of one, two, four and so on copies.
@@ -198,47 +279,7 @@ fn layers(problem: &Problem, bar: &Bar, prices: &Prices) -> Vec<Layer> {
     layers
 }
 
-fn greedy(layers: &[Layer], capacity: i64) -> Vec<usize> {
-    let mut left = capacity;
-    let mut taken = Vec::new();
-    for (index, layer) in layers.iter().enumerate() {
-        if layer.size <= left {
-            left -= layer.size;
-            taken.push(index);
-        }
-    }
-    taken
-}
-
 /// Returns the steeper of two rates, each a size and a value.
 fn steeper(a: (i64, i64), b: (i64, i64)) -> (i64, i64) {
     if i128::from(a.1) * i128::from(b.0) >= i128::from(b.1) * i128::from(a.0) { a } else { b }
-}
-
-/// Returns what a state is worth at most when the rest of the stick is filled at the layer's rate.
-fn fill(state: &State, capacity: i64, layer: &Layer, run_rate: i64) -> i64 {
-    let (size, value) = steeper((layer.size, layer.value), (1, run_rate));
-    let left = i128::from(capacity - state.used) * i128::from(value);
-    let rest = left / i128::from(size) + 1;
-    i64::try_from(rest + i128::from(state.value)).unwrap_or(i64::MAX)
-}
-
-fn trace(
-    problem: &Problem,
-    bar: &Bar,
-    layers: &[Layer],
-    nodes: &[Node],
-    mut node: usize,
-    value: i64,
-) -> Found {
-    let mut copies = vec![0; problem.sizes.len()];
-    let mut used = 0;
-    while nodes[node].layer != usize::MAX {
-        let layer = &layers[nodes[node].layer];
-        copies[layer.item] += layer.copies;
-        used += layer.size;
-        node = nodes[node].parent;
-    }
-    let counts = copies.into_iter().enumerate().filter(|(_, count)| *count > 0).collect();
-    Found { value, counts, splice: problem.splice(bar, used) }
 }

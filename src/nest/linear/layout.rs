@@ -153,7 +153,7 @@ fn shorten(instance: &Instance, sticks: &mut Vec<(Stick, u64)>) -> i128 {
 
 /// Lays the pieces of a stick one behind the other, then its splice; what is left is an offcut if it is long enough.
 fn layout(instance: &Instance, stick: &Stick, repeat: u64) -> Layout {
-    let stock = &instance.stocks[stick.stock];
+    let total = instance.stocks[stick.stock].length;
     let mut x = instance.trim;
     let mut placements = Vec::new();
     for (piece, count) in &stick.pieces {
@@ -168,7 +168,7 @@ fn layout(instance: &Instance, stick: &Stick, repeat: u64) -> Layout {
         splices.push(Rest { x, y: Length::ZERO, length, width: Length::ZERO });
         x = x + length + instance.kerf;
     }
-    let end = stock.length - instance.trim;
+    let end = total - instance.trim;
     let mut offcuts = Vec::new();
     if let Some(shortest) = instance.offcut_min
         && end - x >= shortest
@@ -176,5 +176,5 @@ fn layout(instance: &Instance, stick: &Stick, repeat: u64) -> Layout {
     {
         offcuts.push(Rest { x, y: Length::ZERO, length: end - x, width: Length::ZERO });
     }
-    Layout { stock: stick.stock, repeat, placements, splices, offcuts, taken: x.min(stock.length) }
+    Layout { stock: stick.stock, repeat, placements, splices, offcuts, taken: x.min(total) }
 }

@@ -7,26 +7,34 @@
 //! on the stock used (Belov and Scheithauer, A cutting plane algorithm for the one-dimensional cutting stock problem with
 //! multiple stock lengths, 2002) done by listing. It ends when there are too many mixes.
 
+use crate::nest::linear::Budget;
 use crate::nest::linear::bound::Cover;
 use crate::nest::linear::problem::Problem;
 
-/// Returns all numbers of sticks of each bar that cost exactly `cost` and that no cover refutes, or nothing if listing
-/// them takes more than `limit` steps.
-pub(super) fn of_cost(
+/// Steps of listing mixes.
+const STEP_LIMIT: usize = 200_000;
+
+/// Returns all numbers of sticks of each bar that cost at least `from` and less than `below` and that no cover refutes,
+/// with their costs, the cheapest first; or nothing if there are too many.
+pub(super) fn in_range(
     problem: &Problem,
     covers: &[Cover],
-    cost: i128,
-    limit: usize,
-) -> Option<Vec<Vec<i64>>> {
-    let mut listing = Listing {
-        problem,
-        covers,
-        counts: vec![0; problem.bars.len()],
-        mixes: Vec::new(),
-        steps_left: limit,
-    };
-    let needs = covers.iter().map(|cover| cover.total).collect();
-    listing.add(0, cost, needs).then_some(listing.mixes)
+    from: i128,
+    below: i128,
+    budget: &mut Budget,
+) -> Option<Vec<(i128, Vec<i64>)>> {
+    let counts = vec![0; problem.bars.len()];
+    let mut listing =
+        Listing { problem, covers, from, below, counts, mixes: Vec::new(), steps_left: STEP_LIMIT };
+    let needs: Vec<i128> = covers.iter().map(|cover| cover.total).collect();
+    let is_done = listing.add(0, 0, &needs);
+    budget.spend((STEP_LIMIT - listing.steps_left) as u64 * 8);
+    let mut mixes = listing.mixes;
+    if !is_done {
+        return None;
+    }
+    mixes.sort();
+    Some(mixes)
 }
 
 /// Tells whether the cover shows that the mix cannot place everything.
@@ -48,56 +56,63 @@ pub(super) fn limited(problem: &Problem, mix: &[i64]) -> Problem {
 struct Listing<'a> {
     problem: &'a Problem,
     covers: &'a [Cover],
+    from: i128,
+    below: i128,
     counts: Vec<i64>,
-    mixes: Vec<Vec<i64>>,
+    mixes: Vec<(i128, Vec<i64>)>,
     steps_left: usize,
 }
 
 impl Listing<'_> {
-    /// Adds the mixes of the bars from `bar` on; tells whether it was done in the steps allowed.
-    fn add(&mut self, bar: usize, cost: i128, needs: Vec<i128>) -> bool {
+    /// Adds the mixes of the bars from `bar` on to those of the bars before, which cost `cost` and leave `needs`; tells
+    /// whether it was done in the steps allowed.
+    fn add(&mut self, bar: usize, cost: i128, needs: &[i128]) -> bool {
         if self.steps_left == 0 {
             return false;
         }
         self.steps_left -= 1;
         let bars = &self.problem.bars;
         if bar == bars.len() {
-            if cost == 0 && needs.iter().all(|need| *need <= 0) {
-                self.mixes.push(self.counts.clone());
+            if self.from <= cost && needs.iter().all(|need| *need <= 0) {
+                self.mixes.push((cost, self.counts.clone()));
             }
             return true;
         }
+        let budget = self.below - 1 - cost;
         let is_hopeless = self
             .covers
             .iter()
-            .zip(&needs)
-            .any(|(cover, need)| !could_cover(self.problem, cover, bar, cost, *need));
+            .zip(needs)
+            .any(|(cover, need)| !could_cover(self.problem, cover, bar, budget, *need));
         if is_hopeless {
             return true;
         }
         let price = i128::from(bars[bar].cost);
         let most = if price > 0 {
-            i64::try_from(cost / price).unwrap_or(i64::MAX)
+            i64::try_from(budget / price).unwrap_or(i64::MAX)
         } else {
             // Free sticks: all of them, or as many as the pieces can fill.
-            let most: i64 = self.problem.demand.iter().sum();
+            let most =
+                self.problem.demand.iter().fold(0_i64, |sum, count| sum.saturating_add(*count));
             most.saturating_add(self.problem.run / self.problem.splice_min + 1)
         };
         let most = most.min(bars[bar].available.unwrap_or(i64::MAX));
-        let least = match (price, bar + 1 == bars.len()) {
-            (0, _) => most,
-            // The last bar must use up the cost.
-            (_, true) if cost % price != 0 || cost / price > i128::from(most) => return true,
-            (_, true) => most,
-            _ => 0,
+        let least = if price == 0 {
+            most
+        } else if bar + 1 == bars.len() {
+            // The last bar must bring the cost into the range.
+            let missing = (self.from - cost).max(0);
+            i64::try_from((missing + price - 1) / price).unwrap_or(i64::MAX)
+        } else {
+            0
         };
         for count in (least..=most).rev() {
             self.counts[bar] = count;
-            let left = self.covers.iter().zip(&needs);
-            let left = left
+            let left = self.covers.iter().zip(needs);
+            let left: Vec<i128> = left
                 .map(|(cover, need)| need - i128::from(count) * i128::from(cover.worth[bar]))
                 .collect();
-            if !self.add(bar + 1, cost - i128::from(count) * price, left) {
+            if !self.add(bar + 1, cost + i128::from(count) * price, &left) {
                 return false;
             }
         }
@@ -111,6 +126,8 @@ fn could_cover(problem: &Problem, cover: &Cover, first: usize, cost: i128, need:
         let price = i128::from(problem.bars[bar].cost);
         let worth = i128::from(cover.worth[bar]);
         // All at the best rate; a free stick covers anything.
-        need <= 0 || (price == 0 && worth > 0) || need.saturating_mul(price) <= worth * cost
+        need <= 0
+            || (price == 0 && worth > 0)
+            || need.saturating_mul(price) <= worth.saturating_mul(cost)
     })
 }

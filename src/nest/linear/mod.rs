@@ -27,7 +27,7 @@ use dive::Searched;
 use problem::{Plan, Problem, Scaled};
 
 /// Steps of work for one unit of effort; a step takes a few nanoseconds.
-const STEPS: u64 = 25_000_000;
+const STEPS: u64 = 20_000_000;
 
 /// Work that may still be done, in steps, so that a search ends at the same place on every machine.
 struct Budget {

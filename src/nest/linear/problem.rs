@@ -8,13 +8,15 @@ use crate::nest::{Instance, UnplacedReason};
 use crate::quantity::Ratio;
 
 /// Largest cost of one stick on the lattice of costs; beyond it costs are rounded down for the search and the bound.
-const COST_LIMIT: i128 = 1 << 40;
+const COST_LIMIT: i128 = 1 << 32;
 
 /// A stock length.
 #[derive(Clone, Debug)]
 pub(super) struct Bar {
     /// Room for sizes, in lattice units.
     pub(super) capacity: i64,
+    /// Length of the stick in nanometers.
+    pub(super) length: i64,
     /// Longest splice of an empty stick, in lattice units; zero without a run.
     pub(super) span: i64,
     /// Cost in units of [`Scaled::unit`]; the length if all stock is free.
@@ -44,7 +46,7 @@ pub(super) struct Pattern {
     pub(super) bar: usize,
     /// Positions in [`Problem::sizes`], rising, and how many of each, above zero.
     pub(super) counts: Vec<(usize, i64)>,
-    /// Length that goes to the run; zero for none.
+    /// Length it gives to the run, zero for none; the splice itself may have to be longer.
     pub(super) splice: i64,
 }
 
@@ -86,8 +88,8 @@ impl Problem {
             return 0;
         }
         let left = bar.span - used;
-        // A splice longer than needed is as good as a whole one, but none may be shorter than the shortest.
-        if left >= self.splice_min { left.min(self.run.max(self.splice_min)) } else { 0 }
+        // What is longer than needed gives no more than is needed.
+        if left >= self.splice_min { left.min(self.run) } else { 0 }
     }
 
     /// Returns how often the pattern may be cut before it makes more than is needed or runs out of stock.
@@ -141,6 +143,31 @@ impl Plan {
         }
     }
 
+    /// Moves each pattern to the cheapest, then shortest, stick that holds it.
+    pub(super) fn settle(&mut self) {
+        for (pattern, times) in &mut self.cuts {
+            let used = self.rest.used(pattern);
+            let bars = &self.rest.bars;
+            let holds = |index: &usize| {
+                let bar = &bars[*index];
+                used <= bar.capacity
+                    && (pattern.splice == 0
+                        || used + pattern.splice.max(self.rest.splice_min) <= bar.span)
+                    && (*index == pattern.bar || bar.available.is_none_or(|left| left >= *times))
+            };
+            let key = |index: &usize| (bars[*index].cost, bars[*index].length);
+            let best = (0..bars.len()).filter(holds).min_by_key(key).unwrap_or(pattern.bar);
+            if key(&best) < key(&pattern.bar) {
+                for (bar, change) in [(pattern.bar, *times), (best, -*times)] {
+                    if let Some(available) = &mut self.rest.bars[bar].available {
+                        *available += change;
+                    }
+                }
+                pattern.bar = best;
+            }
+        }
+    }
+
     /// Returns the cost in units.
     pub(super) fn cost(&self) -> i128 {
         let bars = &self.rest.bars;
@@ -151,7 +178,7 @@ impl Plan {
     pub(super) fn score(&self) -> (i128, i128, i128, usize) {
         let bars = &self.rest.bars;
         let length =
-            self.cuts.iter().map(|(p, n)| i128::from(bars[p.bar].capacity) * i128::from(*n)).sum();
+            self.cuts.iter().map(|(p, n)| i128::from(bars[p.bar].length) * i128::from(*n)).sum();
         (self.rest.load(), self.cost(), length, self.cuts.len())
     }
 }
@@ -219,13 +246,13 @@ impl Scaled {
         let splice_min = up(splice_min);
         let smallest = sizes.last().copied().unwrap_or(i64::MAX);
         // Every stick holds a piece or a splice, so more sticks than these cannot matter.
-        let need = demand
-            .iter()
-            .fold(run / splice_min + 1, |sum, count| sum.saturating_add(*count));
+        let need =
+            demand.iter().fold(run / splice_min + 1, |sum, count| sum.saturating_add(*count));
         let mut bars: Vec<Bar> = (0..spans.len())
             .filter(|stock| spans[*stock] > 0 && is_there(*stock))
             .map(|stock| Bar {
                 capacity: (spans[stock] + kerf) / measure,
+                length: instance.stocks[stock].length.nanometers(),
                 span: if run > 0 { spans[stock] / measure } else { 0 },
                 cost: costs[stock],
                 available: instance.stocks[stock]
@@ -236,7 +263,7 @@ impl Scaled {
             })
             .filter(|bar| bar.capacity >= smallest || (run > 0 && bar.span >= splice_min))
             .collect();
-        bars.sort_by_key(|bar| (std::cmp::Reverse(bar.capacity), bar.cost, bar.source));
+        bars.sort_by_key(|bar| (std::cmp::Reverse(bar.length), bar.cost, bar.source));
         Scaled {
             problem: Problem { sizes, demand, bars, run, splice_min },
             sources: lengths.into_iter().map(|(_, pieces, _)| pieces).collect(),

@@ -146,7 +146,8 @@ fn kerf_lies_between_pieces_only() {
         instance.trim = Length::MILLIMETER * trim;
         let nest = solve(&instance);
         assert_eq!(nest.layouts[0].placements.len(), expected);
-        assert_eq!(nest.cost, Ratio::from((840 + expected as i64 - 1) / expected as i64));
+        let sticks = Ratio::new(840, expected as i128).unwrap().ceil();
+        assert_eq!(nest.cost, sticks);
         assert_eq!(nest.ending, Ending::Proven);
     }
 }
@@ -202,7 +203,7 @@ fn run_is_spliced_from_rests_first() {
         .layouts
         .iter()
         .flat_map(|layout| {
-            layout.splices.iter().map(|s| s.length.nanometers() * layout.repeat as i64)
+            layout.splices.iter().map(|s| s.length.nanometers() * layout.repeat.cast_signed())
         })
         .sum();
     assert_eq!(spliced, instance.run.nanometers());
@@ -234,6 +235,23 @@ fn free_stock_is_proven_and_used_sparingly() {
     assert_eq!(nest.cost, Ratio::ZERO);
     assert_eq!(nest.ending, Ending::Proven);
     assert_eq!(nest.stock_counts(&instance(&[(100, 0), (60, 0)], &[])), [1, 1]);
+}
+
+#[test]
+fn of_sticks_at_one_price_the_shorter_is_taken() {
+    // By hand: each piece of 60 needs a stick of its own, at the same price for both lengths.
+    let nest = solve(&instance(&[(100, 7), (80, 7)], &[(60, 3)]));
+    assert_eq!(nest.cost, Ratio::from(21));
+    assert_eq!(nest.stock_counts(&instance(&[(100, 7), (80, 7)], &[])), [0, 3]);
+}
+
+#[test]
+fn mix_of_lengths_is_proven_beyond_the_linear_program() {
+    // By hand: three pieces of 50 from sticks of 100 at 10 or 60 at 8. In fractions 1.5 x 10 = 15; whole sticks cost 18
+    // (one of each) or 20, and a single stick cannot do.
+    let nest = solve(&instance(&[(100, 10), (60, 8)], &[(50, 3)]));
+    assert_eq!(nest.cost, Ratio::from(18));
+    assert_eq!(nest.ending, Ending::Proven);
 }
 
 #[test]
