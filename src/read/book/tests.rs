@@ -723,7 +723,7 @@ fn check_cells(percent: Percent, length: Cell, expected: &str) {
         Ok(checked) => checked.warnings,
         Err(findings) => findings,
     };
-    let shown: String = findings.iter().map(|finding| format!("{finding}\n")).collect();
+    let shown: String = findings.iter().map(|finding| finding.to_string() + "\n").collect();
     assert!(shown == expected, "found:\n{shown}\nexpected:\n{expected}");
 }
 
