@@ -147,7 +147,8 @@ impl<'a> Master<'a> {
         let mut index = item_rows.iter().flatten().count();
         let mut run_row = None;
         if problem.run > 0 {
-            let column = Column { cost: dread, entries: vec![(index, 1.0)] };
+            let span = problem.bars.iter().map(|bar| bar.span).max().unwrap_or(1).max(1) as f64;
+            let column = Column { cost: dread, entries: vec![(index, span)] };
             run_row = row(problem.run as f64, column);
             index += 1;
         }
@@ -212,6 +213,9 @@ impl<'a> Master<'a> {
             scale *= 2;
         }
         let factor = scale as f64 * self.dearest;
+        // Lower prices are valid too; they are only met where even the smallest scale is too large.
+        let shrink = ((1_i64 << 59) as f64 / (factor * most)).min(1.0);
+        let factor = factor * shrink;
         let prices = Prices {
             items: self.item_rows.iter().map(|row| (price(*row) * factor) as i64).collect(),
             run: (price(self.run_row) * factor) as i64,

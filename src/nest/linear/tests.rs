@@ -271,6 +271,61 @@ fn nothing_to_cut_costs_nothing() {
     assert_eq!(nest.unplaced[0].reason, UnplacedReason::TooLarge);
 }
 
+/// Reads instances with one stock length and their published optima; skips, and says so, where they are missing.
+#[expect(clippy::disallowed_methods, reason = "the published instances lie beside the project")]
+fn published(family: &str) -> Vec<(String, Instance, Ratio)> {
+    let folder = format!("{}/../shared/benchmarks/{family}", env!("CARGO_MANIFEST_DIR"));
+    let read = |file: &str| std::fs::read_to_string(format!("{folder}/{file}"));
+    let (Ok(instances), Ok(known)) = (read("instances.txt"), read("best_known.csv")) else {
+        println!("skipped: no published instances in {folder}");
+        return Vec::new();
+    };
+    let known: BTreeMap<&str, i64> = known
+        .lines()
+        .skip(1)
+        .map(|line| line.split(',').collect::<Vec<_>>())
+        .map(|fields| (fields[0], fields[2].parse().unwrap()))
+        .collect();
+    let mut cases: Vec<(String, Instance, Ratio)> = Vec::new();
+    for line in instances.lines().filter(|line| !line.starts_with('#')) {
+        let words: Vec<&str> = line.split_whitespace().collect();
+        match words.as_slice() {
+            ["instance", name, capacity, _] => {
+                let empty = instance(&[(capacity.parse().unwrap(), 1)], &[]);
+                cases.push(((*name).to_owned(), empty, Ratio::from(known[name])));
+            }
+            [length, count] => {
+                let piece = instance(&[], &[(length.parse().unwrap(), count.parse().unwrap())]);
+                cases.last_mut().unwrap().1.pieces.extend(piece.pieces);
+            }
+            _ => panic!("{line}"),
+        }
+    }
+    for (_, instance, _) in &mut cases {
+        let mut pieces: Vec<Piece> = Vec::new();
+        for piece in instance.pieces.drain(..) {
+            match pieces.iter_mut().find(|known| known.length == piece.length) {
+                Some(known) => known.count += piece.count,
+                None => pieces.push(piece),
+            }
+        }
+        instance.pieces = pieces;
+    }
+    cases
+}
+
+#[test]
+fn published_instances_reach_their_optima() {
+    // Falkenauer 1996, Scholl, Klein and Juergens 1997, Schwerin and Waescher 1997; optima as listed with BPPLIB.
+    for (family, step) in [("1d-falkenauer", 16), ("1d-scholl", 70), ("1d-schwerin", 40)] {
+        for (name, instance, optimum) in published(family).iter().step_by(step) {
+            let nest = solve(instance);
+            assert_eq!((name, &nest.cost), (name, optimum));
+            assert_eq!(nest.ending, Ending::Proven, "{name}");
+        }
+    }
+}
+
 /// Returns the least cost by trying every way, or nothing if not all can be placed.
 struct Exhaustive<'a> {
     instance: &'a Instance,
@@ -362,6 +417,38 @@ fn small() -> impl Strategy<Value = Instance> {
     )
 }
 
+/// Lengths without a common measure, large counts, costs of all kinds.
+fn strange() -> impl Strategy<Value = Instance> {
+    let cost = (0_i64..1_000_000_000_000, 1_i64..1_000_000_000_000);
+    let stocks = prop::collection::vec(
+        (1_i64..20_000_000_000, cost, prop::option::of(0_u64..1 << 40)),
+        0..4,
+    );
+    let pieces = prop::collection::btree_map(1_000_000_i64..9_000_000_000, 1_u64..1 << 40, 0..6);
+    let nanometers = 0_i64..9_000_000;
+    (stocks, pieces, nanometers.clone(), nanometers, 0_i64..i64::MAX / 2, 1_i64..4_000_000_000)
+        .prop_map(|(stocks, pieces, kerf, trim, run, splice_min)| {
+            let mut instance = instance(&[], &[]);
+            for (length, (numerator, denominator), available) in stocks {
+                let cost = Ratio::new(numerator.into(), denominator.into()).unwrap();
+                let length = Length::from_nanometers(length);
+                instance.stocks.push(Stock { length, width: Length::ZERO, cost, available });
+            }
+            for (length, count) in pieces {
+                let length = Length::from_nanometers(length);
+                let width = Length::ZERO;
+                let (may_turn, edges) = (false, Edges::None);
+                instance.pieces.push(Piece { length, width, count, may_turn, edges });
+            }
+            instance.kerf = Length::from_nanometers(kerf);
+            instance.trim = Length::from_nanometers(trim);
+            instance.run = Length::from_nanometers(run);
+            instance.splice_min = Length::from_nanometers(splice_min);
+            instance.offcut_min = Some(Length::from_nanometers(splice_min));
+            instance
+        })
+}
+
 fn large() -> impl Strategy<Value = Instance> {
     let stocks = prop::collection::vec((1000_i64..6000, 100_i64..900), 1..4);
     let pieces = prop::collection::btree_map(50_i64..3000, 1_u64..40, 1..25);
@@ -405,6 +492,11 @@ proptest! {
 
 proptest! {
     #![proptest_config(ProptestConfig { cases: 40, failure_persistence: None, ..ProptestConfig::default() })]
+
+    #[test]
+    fn strange_instances_give_valid_nests(instance in strange()) {
+        solve(&instance);
+    }
 
     #[test]
     fn order_of_pieces_and_stocks_does_not_change_the_cost(instance in large()) {
