@@ -11,6 +11,7 @@
 
 mod choose;
 mod cover;
+mod every;
 mod flat;
 mod line;
 mod scope;
@@ -38,6 +39,7 @@ use crate::nest::Edges;
 use crate::quantity::Length;
 use crate::quantity::Ratio;
 
+pub use every::explode_every;
 pub use flat::{Branch, Flat, Need, Source, Use, What};
 
 use scope::{Scope, Symbols};
