@@ -258,7 +258,10 @@ pub fn ledger(
 /// A failure of the table engine, which a valid ledger does not meet.
 pub fn group(ledger: &Ledger, keys: &[Key]) -> Result<Grouping, PolarsError> {
     let by: Vec<&str> = keys.iter().map(Key::name).collect();
-    #[expect(deprecated, reason = "the lazy engine that stands in for it brings a network client into an offline tool")]
+    #[expect(
+        deprecated,
+        reason = "the lazy engine that stands in for it brings a network client into an offline tool"
+    )]
     let frame = ledger.frame.group_by_stable(by)?.select(AMOUNTS).sum()?;
     let mut texts: Vec<Vec<String>> = Vec::new();
     for key in keys {
