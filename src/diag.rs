@@ -172,6 +172,8 @@ pub enum Problem {
     WeightMissing { item: String },
     SizeMissing { item: String },
     ItemUnused { item: String },
+    AssemblyUnused { assembly: String },
+    LinesMissing { what: String, name: String },
     ScrapHigh { percent: String },
 
     // Explosion.
@@ -324,6 +326,10 @@ impl fmt::Display for Problem {
             Problem::WeightMissing { item } => write!(f, "item `{item}` has no weight"),
             Problem::SizeMissing { item } => write!(f, "item `{item}` has no size to be cut from"),
             Problem::ItemUnused { item } => write!(f, "item `{item}` is on no bill"),
+            Problem::AssemblyUnused { assembly } => {
+                write!(f, "assembly `{assembly}` is on no bill")
+            }
+            Problem::LinesMissing { what, name } => write!(f, "{what} `{name}` has no bill lines"),
             Problem::ScrapHigh { percent } => {
                 write!(
                     f,

@@ -4,11 +4,16 @@
 //! with a [`Dimension`], in the base units nanometer, pound, minute and currency unit. A `Decimal` appears only where
 //! an amount has been rounded, once, by a named [`Rounding`].
 //!
-//! Not here: reading text (that is [`mod@unit`] and the formula parser) and any float.
+//! [`text`] reads and prints measures as people write them, [`mod@unit`] knows the units.
+//!
+//! Not here: formulas and any float.
 
+mod circle;
 mod decimal;
 mod measure;
 mod ratio;
+mod root;
+pub mod text;
 pub mod unit;
 
 pub use decimal::{Rounding, share};

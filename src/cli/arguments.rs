@@ -47,8 +47,9 @@ pub(super) struct Explode {
     /// Tells instead which plans, assemblies and lines use an item
     #[arg(long, value_name = "ITEM")]
     pub(super) where_used: Option<String>,
-    #[command(flatten)]
-    pub(super) view: View,
+    /// Tells instead what one unit needs of each item and piece size, summed over the whole bill
+    #[arg(long, conflicts_with = "where_used")]
+    pub(super) flat: bool,
     #[command(flatten)]
     pub(super) output: Output,
 }
@@ -69,8 +70,12 @@ pub(super) struct Rollup {
     pub(super) scope: Scope,
     #[command(flatten)]
     pub(super) cutting: Cutting,
-    #[command(flatten)]
-    pub(super) view: View,
+    /// Columns to sum by: plan, section, assembly, station, item, group, vendor, ... or any column of your own
+    #[arg(long, value_name = "KEY", value_delimiter = ',')]
+    pub(super) by: Vec<String>,
+    /// Tells how the row with these values of `--by` comes about, parted by commas [default of --by: item]
+    #[arg(long, value_name = "VALUES")]
+    pub(super) why: Option<String>,
     #[command(flatten)]
     pub(super) output: Output,
 }
@@ -108,17 +113,6 @@ pub(super) struct Cutting {
     pub(super) effort: Option<u32>,
 }
 
-/// Which lines are shown.
-#[derive(Debug, Args)]
-pub(super) struct View {
-    /// Columns to sum by, the coarsest first: plan, section, item, group, vendor, ...
-    #[arg(long, value_name = "KEY", value_delimiter = ',')]
-    pub(super) by: Vec<String>,
-    /// Tells for every line that holds this text how its figures come about
-    #[arg(long, value_name = "TEXT")]
-    pub(super) why: Option<String>,
-}
-
 /// In which form and where the answer goes.
 #[derive(Debug, Args)]
 pub(super) struct Output {
@@ -147,6 +141,18 @@ pub(super) enum Format {
 }
 
 impl Output {
+    /// Returns the width tables are wrapped to: the one asked for, else that of the terminal; none for a file or pipe.
+    pub(super) fn table_width(&self) -> Option<usize> {
+        let of_terminal = || {
+            let is_shown =
+                self.file.is_none() && std::io::IsTerminal::is_terminal(&std::io::stdout());
+            let (terminal_size::Width(width), _) =
+                terminal_size::terminal_size().filter(|_| is_shown)?;
+            Some(usize::from(width))
+        };
+        self.width.map(usize::from).or_else(of_terminal)
+    }
+
     /// Returns the format that is asked for, or else the one that the file's ending says.
     pub(super) fn format(&self) -> Format {
         let by_ending = || {
@@ -196,7 +202,7 @@ mod tests {
         assert_eq!(rollup.scope.plans, ["B", "A"]);
         assert_eq!(rollup.scope.options, ["solar"]);
         assert_eq!(rollup.scope.without, ["awning"]);
-        assert_eq!(rollup.view.by, ["plan", "item"]);
+        assert_eq!(rollup.by, ["plan", "item"]);
     }
 
     #[test]

@@ -6,20 +6,29 @@
 
 mod arguments;
 mod disk;
+mod names;
 mod output;
 mod progress;
 #[cfg(test)]
 mod scratch;
 
 use std::io::{self, IsTerminal, Write};
+use std::num::NonZeroU32;
 use std::path::Path;
 use std::process::ExitCode;
 
 use cutbill::diag::{Checked, Diagnostic, Place, Problem, Severity};
+use cutbill::explode::{self, Needs};
+use cutbill::model::Book;
+use cutbill::nest;
+use cutbill::read;
+use cutbill::render::report::{self, Report};
+use cutbill::render::{csv, json, parquet, text};
+use cutbill::rollup::{self, Key};
 use cutbill::watch::Watch;
 
 pub(crate) use arguments::Arguments;
-use arguments::{Check, Command, Explode, Format, Nest, Output, Rollup};
+use arguments::{Check, Command, Cutting, Explode, Format, Nest, Output, Rollup, Scope};
 use disk::Disk;
 use progress::Progress;
 
@@ -73,32 +82,162 @@ pub(crate) fn run(arguments: &Arguments) -> Outcome {
 /// What a subcommand found out: bytes for the user, with the findings made on the way.
 type Answer = Checked<Vec<u8>>;
 
-/// Checks a book and sums up what it holds.
-fn check(arguments: &Check, _watch: &dyn Watch) -> Result<Answer, Vec<Diagnostic>> {
-    let _disk = open(&arguments.book, &arguments.output)?;
-    Err(unwired("check"))
+/// Checks a book and sums up what it holds. Every plan is exploded with its standard options, since some mistakes show
+/// only in evaluated values.
+fn check(arguments: &Check, watch: &dyn Watch) -> Result<Answer, Vec<Diagnostic>> {
+    let output = &arguments.output;
+    let mut book = read(&arguments.book, output, watch)?;
+    let needs = match explode::explode(&book.value, &explode::Options::default()) {
+        Ok(needs) => needs,
+        Err(errors) => return Err(together(book.warnings, errors)),
+    };
+    book.warnings.extend(needs.warnings);
+    let summary = cutbill::model::summary(&book.value);
+    let bytes = match output.format() {
+        Format::Json => json::check(&book.value, &summary, &book.warnings).into_bytes(),
+        _ => tables(&report::check(&book.value, &summary), output)?,
+    };
+    Ok(Checked { value: bytes, warnings: book.warnings })
 }
 
 /// Tells what the plans take, or where an item is used.
-fn explode(arguments: &Explode, _watch: &dyn Watch) -> Result<Answer, Vec<Diagnostic>> {
-    let _disk = open(&arguments.scope.book, &arguments.output)?;
-    Err(unwired("explode"))
+fn explode(arguments: &Explode, watch: &dyn Watch) -> Result<Answer, Vec<Diagnostic>> {
+    let output = &arguments.output;
+    let (book, needs, findings) = exploded(&arguments.scope, output, watch)?;
+    let bytes = match (&arguments.where_used, output.format()) {
+        (Some(name), _) => {
+            let item = names::item(&book, name)?;
+            tables(&report::where_used(&book, &needs, item), output)?
+        }
+        (None, Format::Json) => json::explode(&book, &needs, &findings).into_bytes(),
+        (None, _) if arguments.flat => tables(&report::needs(&book, &needs), output)?,
+        (None, _) => tables(&report::indented(&book, &needs), output)?,
+    };
+    Ok(Checked { value: bytes, warnings: findings })
 }
 
 /// Lays the pieces of the plans on stock.
-fn nest(arguments: &Nest, _watch: &dyn Watch) -> Result<Answer, Vec<Diagnostic>> {
-    let _disk = open(&arguments.scope.book, &arguments.output)?;
-    Err(unwired("nest"))
+fn nest(arguments: &Nest, watch: &dyn Watch) -> Result<Answer, Vec<Diagnostic>> {
+    let output = &arguments.output;
+    let (book, needs, mut findings) = exploded(&arguments.scope, output, watch)?;
+    let rolled = rolled_up(&book, &needs, &arguments.cutting, watch, &mut findings)?;
+    let bytes = match output.format() {
+        Format::Json => {
+            json::rollup(&book, &needs, &rolled, None, json::Layouts::Told, &findings).into_bytes()
+        }
+        _ => tables(&report::nests(&book, &needs, &rolled), output)?,
+    };
+    Ok(Checked { value: bytes, warnings: findings })
 }
 
-/// Sums cost and weight.
-fn rollup(arguments: &Rollup, _watch: &dyn Watch) -> Result<Answer, Vec<Diagnostic>> {
-    let _disk = open(&arguments.scope.book, &arguments.output)?;
-    Err(unwired("rollup"))
+/// Sums cost and weight, or tells why a sum is what it is.
+fn rollup(arguments: &Rollup, watch: &dyn Watch) -> Result<Answer, Vec<Diagnostic>> {
+    let output = &arguments.output;
+    let (book, needs, mut findings) = exploded(&arguments.scope, output, watch)?;
+    let by = names::keys(&book, &arguments.by)?;
+    let rolled = rolled_up(&book, &needs, &arguments.cutting, watch, &mut findings)?;
+    if let Some(why) = &arguments.why {
+        let found = names::why(&book, &needs, &rolled, &by, why)?;
+        let bytes = match output.format() {
+            Format::Json => json::why(&book, &needs, &rolled, &found, &findings).into_bytes(),
+            _ => tables(&report::why(&book, &needs, &rolled, &found), output)?,
+        };
+        return Ok(Checked { value: bytes, warnings: findings });
+    }
+    let is_whole = by.is_empty();
+    let by = if is_whole { vec![Key::Plan, Key::Kind, Key::Group] } else { by };
+    let keys = match output.format() {
+        Format::Parquet if is_whole => rollup::keys(&book),
+        _ => by.clone(),
+    };
+    let ledger = rollup::ledger(&book, &needs, &rolled, &keys).map_err(engine_error)?;
+    let bytes = match output.format() {
+        Format::Parquet => parquet::parquet(&ledger).map_err(engine_error)?,
+        format => {
+            let grouping = rollup::group(&ledger, &by).map_err(engine_error)?;
+            match format {
+                Format::Json => {
+                    let left = json::Layouts::Left;
+                    json::rollup(&book, &needs, &rolled, Some(&grouping), left, &findings)
+                        .into_bytes()
+                }
+                _ if is_whole => {
+                    tables(&report::rollup(&book, &needs, &rolled, &grouping), output)?
+                }
+                _ => tables(&report::grouping(&book, &needs, &rolled, &grouping), output)?,
+            }
+        }
+    };
+    Ok(Checked { value: bytes, warnings: findings })
 }
 
-fn unwired(verb: &str) -> Vec<Diagnostic> {
-    vec![plain_error(format!("`{verb}` is not part of this version"))]
+/// Reads a book.
+fn read(book: &Path, output: &Output, watch: &dyn Watch) -> Result<Checked<Book>, Vec<Diagnostic>> {
+    let disk = open(book, output)?;
+    watch.progress("reading", 0, 1);
+    match read::read(&disk.value) {
+        Ok(mut book) => {
+            book.warnings = together(disk.warnings, book.warnings);
+            Ok(book)
+        }
+        Err(errors) => Err(together(disk.warnings, errors)),
+    }
+}
+
+/// Reads a book and explodes the plans asked for.
+fn exploded(
+    scope: &Scope,
+    output: &Output,
+    watch: &dyn Watch,
+) -> Result<(Book, Needs, Vec<Diagnostic>), Vec<Diagnostic>> {
+    let book = read(&scope.book, output, watch)?;
+    let options = names::explode_options(&book.value, scope)?;
+    match explode::explode(&book.value, &options) {
+        Ok(needs) => Ok((book.value, needs.value, together(book.warnings, needs.warnings))),
+        Err(errors) => Err(together(book.warnings, errors)),
+    }
+}
+
+fn rolled_up(
+    book: &Book,
+    needs: &Needs,
+    cutting: &Cutting,
+    watch: &dyn Watch,
+    findings: &mut Vec<Diagnostic>,
+) -> Result<rollup::Rollup, Vec<Diagnostic>> {
+    let nest = nest::Options::default();
+    let nest = nest::Options { effort: cutting.effort.unwrap_or(nest.effort), ..nest };
+    let options = rollup::Options { lot: cutting.lot.map(NonZeroU32::get), nest };
+    let rolled = rollup::rollup(book, needs, options, watch)?;
+    for finding in rolled.warnings {
+        if !findings.iter().any(|known| known.problem == finding.problem) {
+            findings.push(finding);
+        }
+    }
+    Ok(rolled.value)
+}
+
+/// Writes the tables of a report in a format that has tables.
+fn tables(report: &Report, output: &Output) -> Result<Vec<u8>, Vec<Diagnostic>> {
+    match output.format() {
+        Format::Csv => Ok(csv::csv(report).into_bytes()),
+        Format::Table => Ok(text::text(report, output.table_width()).into_bytes()),
+        Format::Json => Err(vec![plain_error(
+            "this answer has no JSON form; ask for a table or CSV".to_owned(),
+        )]),
+        Format::Parquet => {
+            Err(vec![plain_error("only the ledger of `rollup` has a Parquet form".to_owned())])
+        }
+    }
+}
+
+fn together(mut first: Vec<Diagnostic>, then: Vec<Diagnostic>) -> Vec<Diagnostic> {
+    first.extend(then);
+    first
+}
+
+fn engine_error(error: impl std::fmt::Display) -> Vec<Diagnostic> {
+    vec![plain_error(format!("the ledger cannot be summed: {error}"))]
 }
 
 /// Opens a book, once it is clear that the answer can go where it shall.

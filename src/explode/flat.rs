@@ -184,7 +184,7 @@ impl Needs {
             for (position, taken) in self.instances[instance.index()].lines.iter().enumerate() {
                 match taken.take {
                     Take::Assembly(child) => {
-                        *counts.entry(child).or_default() += &(&times * &taken.quantity)
+                        *counts.entry(child).or_default() += &(&times * &taken.quantity);
                     }
                     _ => visit(Source { instance, position }, &times),
                 }

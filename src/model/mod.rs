@@ -11,6 +11,7 @@ mod item;
 mod plan;
 mod price;
 mod settings;
+mod summary;
 
 use jiff::civil::Date;
 
@@ -19,6 +20,7 @@ pub use item::{Form, Grain, Item, Nominal, Size, Supply, Unit};
 pub use plan::{Assembly, BookOption, Plan};
 pub use price::{Burden, BurdenBasis, Price, PriceBasis, PriceRow, Priced};
 pub use settings::{Cutting, RollCharge, Settings};
+pub use summary::{Summary, summary};
 
 use crate::diag::Place;
 

@@ -144,6 +144,23 @@ impl Ratio {
         if self.is_negative() { -self.clone() } else { self.clone() }
     }
 
+    /// Returns about how many bits numerator and denominator take together, to limit what hostile input may build.
+    #[must_use]
+    pub fn bit_count(&self) -> usize {
+        match &self.0 {
+            Form::Small { numerator, denominator } => {
+                let bits =
+                    256 - numerator.unsigned_abs().leading_zeros() - denominator.leading_zeros();
+                bits as usize
+            }
+            Form::Big(big) => {
+                let words =
+                    big.numerator().as_sign_words().1.len() + big.denominator().as_words().len();
+                words * dashu_int::Word::BITS as usize
+            }
+        }
+    }
+
     pub(super) fn to_big(&self) -> RBig {
         match &self.0 {
             Form::Small { numerator, denominator } => {

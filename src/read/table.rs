@@ -16,6 +16,12 @@ pub const MAX_COLUMNS: usize = 16_384;
 /// Most rows of a table, blank ones apart.
 pub const MAX_ROWS: usize = 5_000_000;
 
+/// Most cells of a table that hold something.
+pub const MAX_CELLS: usize = 100_000_000;
+
+/// Most bytes of all texts of a table.
+pub const MAX_TEXT_BYTES: usize = 1 << 30;
+
 /// Most bytes of one cell: 32,767 characters, the most a worksheet cell holds, of four bytes each.
 pub const MAX_CELL_BYTES: usize = 131_068;
 
@@ -219,7 +225,7 @@ impl Builder {
         if self.header_row.is_none_or(|header_row| header_row == row) {
             self.header_row = Some(row);
             if !self.table.rows.is_empty() {
-                return Err(disorder(row));
+                return Err(disorder(row).into());
             }
             return self.push_header(column, cell);
         }
@@ -253,7 +259,7 @@ impl Builder {
 
     fn push_header(&mut self, column: usize, cell: Cell<'_>) -> Result<(), Box<Problem>> {
         if column >= MAX_COLUMNS {
-            return Err(limit("the number of columns", MAX_COLUMNS));
+            return Err(limit("the number of columns", MAX_COLUMNS).into());
         }
         let headers = &mut self.table.headers;
         if headers.len() <= column {
@@ -269,7 +275,7 @@ impl Builder {
         };
         headers[column] = words.join(" ");
         if headers[column].len() > MAX_CELL_BYTES {
-            return Err(limit("the length of a cell in bytes", MAX_CELL_BYTES));
+            return Err(limit("the length of a cell in bytes", MAX_CELL_BYTES).into());
         }
         Ok(())
     }
@@ -281,14 +287,18 @@ impl Builder {
         let above = table.rows.last().map_or(self.header_row.unwrap_or(0), |last| last.number);
         if row == above {
             if table.columns.last().is_some_and(|&last| last >= column) {
-                return Err(disorder(row));
+                return Err(disorder(row).into());
             }
         } else if row < above {
-            return Err(disorder(row));
+            return Err(disorder(row).into());
         } else if table.rows.len() >= MAX_ROWS {
-            return Err(limit("the number of rows", MAX_ROWS));
+            return Err(limit("the number of rows", MAX_ROWS).into());
         } else {
-            table.rows.push(Row { number: row, end: 0 });
+            let start = table.rows.last().map_or(0, |last| last.end);
+            table.rows.push(Row { number: row, end: start });
+        }
+        if table.columns.len() >= MAX_CELLS {
+            return Err(limit("the number of cells", MAX_CELLS).into());
         }
         let kind = match cell {
             Cell::Text(text) => stored_text(&mut table.text, text, Kind::Text)?,
@@ -300,15 +310,11 @@ impl Builder {
             Cell::Truth(truth) => Kind::Truth(truth),
             Cell::Empty => return Ok(()),
         };
-        let end = u32::try_from(table.text.len());
-        let count = u32::try_from(table.columns.len() + 1);
-        let (Ok(end), Ok(count)) = (end, count) else {
-            return Err(limit("the size of a table in bytes", u32::MAX as usize));
-        };
+        let end = u32::try_from(table.text.len()).expect("below MAX_TEXT_BYTES");
+        table.rows.last_mut().expect("a row was opened above").end += 1;
         table.columns.push(column);
         table.kinds.push(kind);
         table.ends.push(end);
-        table.rows.last_mut().expect("a row was opened above").end = count;
         Ok(())
     }
 }
@@ -327,7 +333,10 @@ pub fn letters(column: usize) -> String {
 
 fn stored_text(buffer: &mut String, text: &str, kind: Kind) -> Result<Kind, Box<Problem>> {
     if text.len() > MAX_CELL_BYTES {
-        return Err(limit("the length of a cell in bytes", MAX_CELL_BYTES));
+        return Err(limit("the length of a cell in bytes", MAX_CELL_BYTES).into());
+    }
+    if buffer.len() + text.len() > MAX_TEXT_BYTES {
+        return Err(limit("the size of all texts in bytes", MAX_TEXT_BYTES).into());
     }
     buffer.push_str(text);
     Ok(kind)
@@ -351,19 +360,39 @@ fn trimmed(cell: Cell<'_>) -> Cell<'_> {
     if text.is_empty() { Cell::Empty } else { Cell::Text(text) }
 }
 
-fn limit(what: &str, limit: usize) -> Box<Problem> {
-    Box::new(Problem::LimitExceeded { what: what.to_owned(), limit: limit.to_string() })
+fn limit(what: &str, limit: usize) -> Problem {
+    Problem::LimitExceeded { what: what.to_owned(), limit: limit.to_string() }
 }
 
-fn disorder(row: u32) -> Box<Problem> {
-    Box::new(Problem::WorkbookUnreadable {
-        reason: format!("the cells of row {row} are out of order"),
-    })
+fn disorder(row: u32) -> Problem {
+    Problem::WorkbookUnreadable { reason: format!("the cells of row {row} are out of order") }
 }
 
 #[cfg(test)]
-mod tests {
+pub(in crate::read) mod tests {
     use super::*;
+
+    /// Shows a table for tests: headers, then rows with their numbers. `1,5` marks a decimal comma; numbers begin with `=`
+    /// and end with how percent they are, dates stand in brackets, errors and truths behind a mark of their own.
+    pub(in crate::read) fn shown(table: &Table) -> String {
+        let sign = if table.has_decimal_comma { "1,5: " } else { "" };
+        let mut lines = vec![format!("{sign}{}", table.headers.join("|"))];
+        for row in 0..table.row_count() {
+            let cells = (0..table.headers.len()).map(|column| match table.cell(row, column) {
+                Cell::Empty => String::new(),
+                Cell::Text(text) => text.escape_debug().to_string(),
+                Cell::Number { text, percent: Percent::No } => format!("={text}"),
+                Cell::Number { text, percent: Percent::Yes } => format!("={text} %"),
+                Cell::Number { text, percent: Percent::Unknown } => format!("={text} ?"),
+                Cell::Date { date } => format!("<{date}>"),
+                Cell::Truth(truth) => format!("is {truth}"),
+                Cell::Error(text) => format!("! {text}"),
+            });
+            let cells: Vec<String> = cells.collect();
+            lines.push(format!("{}: {}", table.row_number(row), cells.join("|")));
+        }
+        lines.join("\n")
+    }
 
     #[test]
     fn cells_keep_their_kind_and_place() {

@@ -8,6 +8,7 @@ use serde::Serialize;
 use crate::diag::Diagnostic;
 use crate::explode::{Needs, Take, What};
 use crate::model::Book;
+use crate::model::Summary;
 use crate::nest::{BoundRule, Ending};
 use crate::quantity::Length;
 use crate::quantity::Ratio;
@@ -91,20 +92,15 @@ struct CheckAnswer {
 
 /// Returns what `check` answers.
 #[must_use]
-pub fn check(
-    book: &Book,
-    unused: &[String],
-    never_priced: &[String],
-    findings: &[Diagnostic],
-) -> String {
+pub fn check(book: &Book, summary: &Summary, findings: &[Diagnostic]) -> String {
     let answer = CheckAnswer {
-        plans: book.plans.len(),
-        assemblies: book.assemblies.len(),
-        options: book.options.len(),
-        items: book.items.len(),
-        lines: book.lines.len(),
-        unused_items: unused.to_vec(),
-        items_never_priced: never_priced.to_vec(),
+        plans: summary.plans,
+        assemblies: summary.assemblies,
+        options: summary.options,
+        items: summary.items,
+        lines: summary.lines,
+        unused_items: summary.unused_items.clone(),
+        items_never_priced: summary.unpriced_items.clone(),
     };
     document("check", book, book.as_of(), findings, answer)
 }

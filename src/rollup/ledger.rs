@@ -1,9 +1,6 @@
 use std::collections::BTreeMap;
 
-use polars::lazy::dsl::col;
-use polars::prelude::{
-    Column, DataFrame, DataType, IntoColumn, IntoLazy, NamedFrom, PolarsError, Series,
-};
+use polars::prelude::{Column, DataFrame, DataType, IntoColumn, NamedFrom, PolarsError, Series};
 
 use crate::explode::{Needs, Source, Take, Use};
 use crate::model::Attribute;

@@ -12,19 +12,18 @@
 //! look at more closely. All bounds hold for any cutting.
 
 mod scale;
+mod screen;
 #[cfg(test)]
 mod tests;
 
 use crate::nest::bound::scale::{Scale, scales};
+use crate::nest::bound::screen::Screen;
 use crate::nest::rect::problem::{Fit, Problem, Side};
 use crate::nest::{Bound, BoundRule};
 use crate::quantity::{Length, Ratio};
 
 /// Most whole-number mixes of stocks looked at for one set of values.
 const MIXES: u64 = 4_000;
-
-/// How many of the best sets of values are covered exactly.
-const KEPT: usize = 6;
 
 /// Returns a bound for the pieces of a problem and a run of full-width splices.
 pub(in crate::nest) fn sheets(problem: &Problem, run: Length) -> Bound {
@@ -54,24 +53,13 @@ fn fixed_rules(problem: &Problem, run: Length) -> Bound {
         return bound;
     }
     let area = Area::new(problem, run);
-    let costs = approximate_costs(problem);
-    let mut kept: Vec<(f64, Values)> = Vec::new();
-    for values in area.values(problem).into_iter().chain(edge_values(problem)) {
-        bound.stocks = bound.stocks.max(least_count(problem, &values));
-        if problem.charges_length && values.method != "area" {
-            continue;
-        }
-        let weight = approximate_cover(&costs, problem, &values);
-        if kept.len() < KEPT || kept.iter().any(|(other, _)| weight > *other) {
-            kept.push((weight, values));
-            kept.sort_by(|left, right| right.0.total_cmp(&left.0));
-            kept.truncate(KEPT);
-        }
+    let candidates: Vec<Values> =
+        area.best_values(problem).into_iter().chain(edge_values(problem)).collect();
+    for values in &candidates {
+        bound.stocks = bound.stocks.max(least_count(problem, values));
     }
-    if problem.charges_length {
-        kept = by_length(&area, problem);
-    }
-    for (_, values) in kept {
+    let candidates = if problem.charges_length { by_length(&area, problem) } else { candidates };
+    for values in candidates {
         let cost = if problem.charges_length {
             fractional_cover(problem, &values)
         } else {
@@ -103,6 +91,8 @@ struct Area {
     counts: Vec<i128>,
     /// Length of the run with its cuts, at least.
     run: i64,
+    /// What a bound by area alone is called.
+    method: &'static str,
 }
 
 impl Area {
@@ -140,7 +130,13 @@ impl Area {
         } else {
             widths
         };
+        let is_whole = problem
+            .bins
+            .iter()
+            .zip(lengths.iter().zip(&widths))
+            .all(|(bin, (length, width))| bin.length == *length && bin.width == *width);
         Area {
+            method: if is_whole { "area" } else { "usable area" },
             extents: [lengths, widths],
             counts: problem.items.iter().map(|item| i128::from(item.count)).collect(),
             sizes,
@@ -148,50 +144,58 @@ impl Area {
         }
     }
 
-    /// Returns the values of all pairs of scales.
-    fn values(&self, problem: &Problem) -> Vec<Values> {
+    /// Returns the values of the most promising pairs of scales, the areas themselves first.
+    fn best_values(&self, problem: &Problem) -> Vec<Values> {
         let scaled = |axis: usize| {
-            let scales = self.scales(axis);
-            scales.into_iter().map(|scale| self.scaled(axis, scale)).collect::<Vec<Scaled>>()
+            let mut scaled: Vec<Scaled> = Vec::new();
+            for scale in self.scales(axis) {
+                let next = self.scaled(axis, &scale);
+                let is_like = |other: &Scaled| other.items == next.items && other.bins == next.bins;
+                if !scaled.iter().any(is_like) {
+                    scaled.push(next);
+                }
+            }
+            scaled
         };
-        let (along, across) = (scaled(0), scaled(1));
-        let mut values = Vec::new();
-        for first in &along {
-            if self.run > 0 && !matches!(first.scale, Scale::Whole) {
-                continue;
-            }
-            for second in &across {
-                let total = self.total(first, second);
-                let most = (0..problem.bins.len()).map(|bin| first.bins[bin] * second.bins[bin]);
-                let is_area = matches!((&first.scale, &second.scale), (Scale::Whole, Scale::Whole));
-                let method = if is_area { "area" } else { "dual feasible functions" };
-                values.push(Values { total, most: most.collect(), method });
-            }
+        let (mut along, across) = (scaled(0), scaled(1));
+        if self.run > 0 {
+            // A splice of the run may have any length, so only length itself counts it.
+            along.truncate(1);
         }
-        values
+        let screen = Screen::new(problem, self, &along, &across);
+        let mut pairs = screen.best_pairs();
+        pairs.insert(0, (0, 0));
+        let values = |(first, second): (usize, usize)| {
+            let (along, across) = (&along[first], &across[second]);
+            let most = along.bins.iter().zip(&across.bins).map(|(along, across)| along * across);
+            let is_area = (first, second) == (0, 0);
+            let method = if is_area { self.method } else { "dual feasible functions" };
+            Values { total: self.total(along, across), most: most.collect(), method }
+        };
+        pairs.into_iter().map(values).collect()
     }
 
     fn scales(&self, axis: usize) -> Vec<Scale> {
         let mut sizes: Vec<(i64, u64)> = Vec::new();
         for (item, item_sizes) in self.sizes.iter().enumerate() {
-            let mut sides: Vec<i64> =
+            let mut along: Vec<i64> =
                 item_sizes.iter().map(|size| if axis == 0 { size.0 } else { size.1 }).collect();
-            sides.sort_unstable();
-            sides.dedup();
+            along.sort_unstable();
+            along.dedup();
             let count = u64::try_from(self.counts[item]).expect("a count is a u64");
-            sizes.extend(sides.into_iter().map(|side| (side, count)));
+            sizes.extend(along.into_iter().map(|side| (side, count)));
         }
         let longest = self.extents[axis].iter().copied().max().unwrap_or(0);
         scales(longest, &sizes)
     }
 
-    fn scaled(&self, axis: usize, scale: Scale) -> Scaled {
+    fn scaled(&self, axis: usize, scale: &Scale) -> Scaled {
         let longest = self.extents[axis].iter().copied().max().unwrap_or(0);
         let value = |size: i64| scale.value(size, longest);
         let side = |size: &(i64, i64)| value(if axis == 0 { size.0 } else { size.1 });
         let items = self.sizes.iter().map(|sizes| sizes.iter().map(side).collect()).collect();
         let bins = self.extents[axis].iter().map(|extent| scale.most(*extent, longest)).collect();
-        Scaled { scale, items, bins }
+        Scaled { items, bins }
     }
 
     fn total(&self, first: &Scaled, second: &Scaled) -> i128 {
@@ -205,9 +209,8 @@ impl Area {
     }
 }
 
-/// A scale with its value for each item, by size, and what it makes of the bins.
+/// What a scale makes of each item, by size, and of the bins.
 struct Scaled {
-    scale: Scale,
     items: Vec<Vec<i128>>,
     bins: Vec<i128>,
 }
@@ -215,19 +218,19 @@ struct Scaled {
 /// Values for rolls charged by length: length in proportion, width by any scale.
 ///
 /// A roll charged to `taken` holds pieces to at most `taken`; a whole one, whose trim is kerf, to its extent.
-fn by_length(area: &Area, problem: &Problem) -> Vec<(f64, Values)> {
-    let along = area.scaled(0, Scale::Whole);
+fn by_length(area: &Area, problem: &Problem) -> Vec<Values> {
+    let along = area.scaled(0, &Scale::Whole);
     let mut found = Vec::new();
     for scale in area.scales(1) {
         let is_area = matches!(scale, Scale::Whole);
-        let across = area.scaled(1, scale);
+        let across = area.scaled(1, &scale);
         let total = area.total(&along, &across);
         let most =
             problem.bins.iter().enumerate().map(|(index, bin)| {
                 i128::from(bin.length.max(bin.stock_length)) * across.bins[index]
             });
-        let method = if is_area { "area" } else { "dual feasible functions" };
-        found.push((0.0, Values { total, most: most.collect(), method }));
+        let method = if is_area { area.method } else { "dual feasible functions" };
+        found.push(Values { total, most: most.collect(), method });
     }
     found
 }
@@ -413,43 +416,4 @@ fn common_divisor(mut left: i128, mut right: i128) -> i128 {
         (left, right) = (right, left % right);
     }
     left
-}
-
-/// Costs of the bins, in the dearest.
-fn approximate_costs(problem: &Problem) -> Vec<f64> {
-    let dearest = problem.bins.iter().map(|bin| &bin.cost).max().cloned().unwrap_or_default();
-    let share = |cost: &Ratio| cost.checked_div(&dearest).map_or(0.0, |share| approximate(&share));
-    problem.bins.iter().map(|bin| share(&bin.cost)).collect()
-}
-
-#[expect(
-    clippy::float_arithmetic,
-    clippy::cast_precision_loss,
-    reason = "chooses which values to look at more closely; no bound is taken from it"
-)]
-fn approximate(share: &Ratio) -> f64 {
-    let millionths = (share * &Ratio::whole(1_000_000)).floor().to_integer();
-    millionths.unwrap_or(0) as f64 / 1e6
-}
-
-/// [`fractional_cover`] in floats.
-#[expect(
-    clippy::float_arithmetic,
-    clippy::cast_precision_loss,
-    reason = "chooses which values to look at more closely; no bound is taken from it"
-)]
-fn approximate_cover(costs: &[f64], problem: &Problem, values: &Values) -> f64 {
-    let rate = |bin: &usize| costs[*bin] / values.most[*bin] as f64;
-    let mut order: Vec<usize> = (0..costs.len()).filter(|bin| values.most[*bin] > 0).collect();
-    order.sort_by(|left, right| rate(left).total_cmp(&rate(right)));
-    let mut left = values.total as f64;
-    let mut cost = 0.0;
-    for bin in order {
-        let most = values.most[bin] as f64;
-        let all = problem.bins[bin].available.map_or(f64::MAX, |available| available as f64 * most);
-        let taken = left.min(all);
-        cost += costs[bin] * taken / most;
-        left -= taken;
-    }
-    cost
 }

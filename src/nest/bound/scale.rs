@@ -24,10 +24,9 @@ impl Scale {
     /// Returns what a size counts.
     pub(super) fn value(&self, size: i64, extent: i64) -> i128 {
         let value = match self {
-            Scale::Whole => size,
             Scale::Ends(k) if size > extent - k => extent,
             Scale::Ends(k) if size < *k => 0,
-            Scale::Ends(_) => size,
+            Scale::Whole | Scale::Ends(_) => size,
             Scale::Steps(k) if 2 * size > extent => 2 * (extent / k - (extent - size).max(0) / k),
             Scale::Steps(k) if 2 * size == extent => extent / k,
             Scale::Steps(k) => 2 * (size / k),

@@ -9,6 +9,7 @@
     reason = "search weights: they choose among valid packings and never reach a cost or a bound"
 )]
 
+use crate::nest::rect::improve::improve_sheet;
 use crate::nest::rect::packing::{Opening, Order, Packing, Rule, Rules, Split, Weights};
 use crate::nest::rect::problem::Problem;
 use crate::nest::rect::random::Random;
@@ -90,17 +91,18 @@ pub(super) fn charged_length(problem: &Problem, sheet: &Sheet) -> i64 {
     if problem.charges_length { sheet.extent() } else { sheet.length }
 }
 
-/// Returns the best of `rounds` packings by repeated patterns.
+/// Returns the best of `rounds` packings by repeated patterns, each improved by `polish` rounds of its own.
 pub(super) fn patterns(
     problem: &Problem,
     weights: &Weights,
     rounds: u32,
+    polish: u32,
     random: &mut Random,
 ) -> Grouped {
     let mut prices = weights.items.clone();
     let mut best: Option<Grouped> = None;
     for _ in 0..rounds.max(1) {
-        let grouped = pattern_round(problem, weights, &prices, random);
+        let grouped = pattern_round(problem, weights, &prices, polish, random);
         correct(problem, weights, &grouped, &mut prices);
         if best.as_ref().is_none_or(|least| grouped.value(weights) < least.value(weights)) {
             best = Some(grouped);
@@ -113,6 +115,7 @@ fn pattern_round(
     problem: &Problem,
     weights: &Weights,
     prices: &[f64],
+    polish: u32,
     random: &mut Random,
 ) -> Grouped {
     let mut out: Vec<u64> = problem.items.iter().map(|item| item.count).collect();
@@ -121,11 +124,11 @@ fn pattern_round(
     let mut cost = 0.0;
     loop {
         let mut best: Option<(f64, Sheet)> = None;
-        for bin in 0..problem.bins.len() {
-            if left[bin] == Some(0) {
+        for (bin, left) in left.iter().enumerate() {
+            if *left == Some(0) {
                 continue;
             }
-            let found = best_sheet(problem, weights, bin, &out, prices, random);
+            let found = best_sheet(problem, weights, bin, &out, prices, polish, random);
             if let Some((value, sheet)) = found
                 && best.as_ref().is_none_or(|(most, _)| value > *most)
             {
@@ -159,24 +162,26 @@ fn best_sheet(
     bin: usize,
     out: &[u64],
     prices: &[f64],
+    polish: u32,
     random: &mut Random,
 ) -> Option<(f64, Sheet)> {
     let mut pool = Vec::new();
     for (item, count) in out.iter().enumerate() {
         let Some(fit) = problem.items[item].fits[bin].first() else { continue };
-        let most = weights.areas[bin] / (fit.length as f64 * fit.width as f64);
-        let mut copies = 0.0;
-        while copies < most && (copies as u64) < *count {
-            pool.push(item);
-            copies += 1.0;
-        }
+        let bin = &problem.bins[bin];
+        let most = i128::from(bin.length) * i128::from(bin.width)
+            / (i128::from(fit.length) * i128::from(fit.width));
+        let copies = i128::from(*count).min(most);
+        pool.extend((0..copies).map(|_| item));
     }
     let mut best: Option<(f64, Sheet)> = None;
+    let value = |sheet: &Sheet| {
+        let worth: f64 = sheet.placed().iter().map(|placed| prices[placed.item]).sum();
+        worth / (weights.cost(problem, bin, charged_length(problem, sheet)) + 1e-6)
+    };
     let mut attempt = |rules: Rules, random: &mut Random| {
         let Some(sheet) = fill_one(problem, weights, bin, &pool, rules, random) else { return };
-        let worth: f64 = sheet.placed().iter().map(|placed| prices[placed.item]).sum();
-        let cost = weights.cost(problem, bin, charged_length(problem, &sheet));
-        let value = worth / (cost + 1e-6);
+        let value = value(&sheet);
         if best.as_ref().is_none_or(|(most, _)| value > *most) {
             best = Some((value, sheet));
         }
@@ -195,7 +200,13 @@ fn best_sheet(
             Rules { order: Order::Blurred, fit, split, opening: Opening::Cheapest, blink: 0 };
         attempt(rules, random);
     }
-    best
+    let (least, sheet) = best?;
+    if polish == 0 {
+        return Some((least, sheet));
+    }
+    let polished = improve_sheet(problem, weights, sheet.clone(), &pool, prices, polish, random);
+    let better = value(&polished);
+    Some(if better > least { (better, polished) } else { (least, sheet) })
 }
 
 /// Fills one sheet of a bin; nothing if no piece of the pool fits it.
@@ -230,7 +241,7 @@ fn correct(problem: &Problem, weights: &Weights, grouped: &Grouped, prices: &mut
     }
     for (price, (sum, count)) in prices.iter_mut().zip(sums) {
         if count > 0.0 {
-            *price = (*price + sum / count) / 2.0;
+            *price = f64::midpoint(*price, sum / count);
         }
     }
 }

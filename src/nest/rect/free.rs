@@ -24,6 +24,9 @@ struct Open {
     free: Vec<Gap>,
 }
 
+/// Area out and cost; the sheets; the items out.
+type Attempt = ((f64, f64), Vec<Open>, Vec<usize>);
+
 /// Returns the best of several packings, and how many of each item are out.
 pub(super) fn pack(
     problem: &Problem,
@@ -31,7 +34,7 @@ pub(super) fn pack(
     options: Options,
     random: &mut Random,
 ) -> Option<(Vec<Packed>, Vec<u64>)> {
-    let mut best: Option<((f64, f64), Vec<Open>, Vec<usize>)> = None;
+    let mut best: Option<Attempt> = None;
     for attempt in 0..10 + 12 * options.effort {
         let order = match attempt {
             0 | 1 => Order::Area,
@@ -44,7 +47,9 @@ pub(super) fn pack(
         let by_area = attempt % 2 == 1;
         let mut pool = expanded(problem.items.iter().map(|item| item.count));
         sort(&mut pool, weights, order, random);
-        let (sheets, out) = attempt_order(problem, weights, &pool, by_area);
+        // The first attempts keep to the low corner; the others take any of the four.
+        let any_corner = if attempt < 10 { None } else { Some(&mut *random) };
+        let (sheets, out) = attempt_order(problem, weights, &pool, by_area, any_corner);
         let area_out = out.iter().map(|item| weights.items[*item]).sum();
         let value = (area_out, sheets.iter().map(|sheet| weights.costs[sheet.bin]).sum());
         if best.as_ref().is_none_or(|(least, ..)| value < *least) {
@@ -69,6 +74,7 @@ fn attempt_order(
     weights: &Weights,
     pool: &[usize],
     by_area: bool,
+    mut any_corner: Option<&mut Random>,
 ) -> (Vec<Open>, Vec<usize>) {
     let mut left: Vec<Option<u64>> = problem.bins.iter().map(|bin| bin.available).collect();
     let mut sheets: Vec<Open> = Vec::new();
@@ -79,7 +85,10 @@ fn attempt_order(
         for (index, sheet) in sheets.iter().enumerate() {
             for fit in &fits[sheet.bin] {
                 for gap in &sheet.free {
-                    let Some(y) = corner(problem, sheet.bin, gap, fit) else { continue };
+                    let chosen = any_corner.as_mut().map_or(0, |random| random.below(4));
+                    let Some((x, y)) = corner(problem, sheet.bin, gap, fit, chosen) else {
+                        continue;
+                    };
                     let beside = (gap.length - fit.length) as f64;
                     let above = (gap.width - fit.width) as f64;
                     let score = if by_area {
@@ -88,7 +97,7 @@ fn attempt_order(
                         (beside.min(above), beside.max(above))
                     };
                     if best.as_ref().is_none_or(|(least, ..)| score < *least) {
-                        best = Some((score, index, placed(*item, fit, gap.x, y)));
+                        best = Some((score, index, placed(*item, fit, x, y)));
                     }
                 }
             }
@@ -121,15 +130,22 @@ fn placed(item: usize, fit: &Fit, x: i64, y: i64) -> Placed {
     Placed { x, y, length: fit.length, width: fit.width, item, is_turned: fit.is_turned }
 }
 
-/// Returns the height at which a piece lies in a free rectangle, if it may.
-fn corner(problem: &Problem, bin: usize, gap: &Gap, fit: &Fit) -> Option<i64> {
+/// Returns where a piece lies in a free rectangle, if it may: at its low corner, or another by two bits of `chosen`.
+fn corner(problem: &Problem, bin: usize, gap: &Gap, fit: &Fit, chosen: u64) -> Option<(i64, i64)> {
     if fit.length > gap.length || fit.width > gap.width {
         return None;
     }
-    if fit.side != Side::Edge || gap.y == 0 {
-        return Some(gap.y);
-    }
-    (gap.y + gap.width == problem.bins[bin].width).then(|| gap.y + gap.width - fit.width)
+    let x = if chosen & 1 == 0 { gap.x } else { gap.x + gap.length - fit.length };
+    let high = gap.y + gap.width - fit.width;
+    let is_high = if fit.side == Side::Edge {
+        if gap.y != 0 && gap.y + gap.width != problem.bins[bin].width {
+            return None;
+        }
+        gap.y != 0
+    } else {
+        chosen & 2 != 0
+    };
+    Some((x, if is_high { high } else { gap.y }))
 }
 
 impl Open {

@@ -16,9 +16,11 @@ use std::rc::Rc;
 use crate::nest::rect::packing::{Opening, Order, Packing, Rule, Rules, Split, Weights};
 use crate::nest::rect::problem::Problem;
 use crate::nest::rect::random::Random;
+use crate::nest::rect::tree::Sheet;
 use crate::watch::Watch;
 
-const HISTORY: usize = 120;
+/// Rounds after which a packing is forgotten.
+const HISTORY: usize = 80;
 
 /// Work left and who may stop it.
 pub(super) struct Budget<'a> {
@@ -96,7 +98,7 @@ fn reach(
         if state.pool.is_empty() {
             return Some(state);
         }
-        if limit == f64::MAX && state.area_out(weights) < least_out {
+        if !start.pool.is_empty() && state.area_out(weights) < least_out {
             least_out = state.area_out(weights);
             least = Some(state.clone());
         }
@@ -107,9 +109,14 @@ fn reach(
             return least;
         }
         let mut tried = state.clone();
+        let mut known = vec![false; problem.items.len()];
+        for item in &state.pool {
+            known[*item] = true;
+        }
         ruin(problem, weights, &mut tried, random);
         let rules = rules(problem, random);
-        budget.spend(60 + tried.fill(problem, weights, rules, limit, random));
+        let work = tried.fill_changed(problem, weights, rules, limit, &known, random);
+        budget.spend(60 + work);
         let tried_value = value(&tried);
         let slot = round % HISTORY;
         if tried_value <= history[slot] || tried_value <= state_value {
@@ -121,6 +128,55 @@ fn reach(
         }
     }
     None
+}
+
+/// Raises the worth of one sheet by ruin and recreate from a pool; `worth` counts each item's price.
+pub(super) fn improve_sheet(
+    problem: &Problem,
+    weights: &Weights,
+    sheet: Sheet,
+    pool: &[usize],
+    prices: &[f64],
+    rounds: u32,
+    random: &mut Random,
+) -> Sheet {
+    let mut packing = Packing::new(problem, pool.to_vec());
+    packing.left = vec![Some(0); problem.bins.len()];
+    for placed in sheet.placed() {
+        let place = packing.pool.iter().position(|item| *item == placed.item);
+        packing.pool.swap_remove(place.expect("the sheet was filled from the pool"));
+    }
+    packing.sheets.push(Rc::new(sheet));
+    let worth = |packing: &Packing| -> f64 {
+        let sheets = packing.sheets.iter().flat_map(|sheet| sheet.placed());
+        sheets.map(|placed| prices[placed.item]).sum()
+    };
+    let mut state_worth = worth(&packing);
+    let mut best = (state_worth, packing.sheets[0].clone());
+    let mut history = [state_worth; 10];
+    for round in 0..rounds as usize {
+        let mut tried = packing.clone();
+        let sheet = Rc::make_mut(&mut tried.sheets[0]);
+        let placed = sheet.placed();
+        let target = placed[random.index(placed.len())];
+        let levels = random.index(4);
+        tried.pool.extend(sheet.remove(&target, levels, problem.has_edges));
+        tried.fill(problem, weights, rules(problem, random), f64::MAX, random);
+        let tried_worth = worth(&tried);
+        if tried.sheets[0].is_empty() {
+            continue;
+        }
+        let slot = round % history.len();
+        if tried_worth >= history[slot] || tried_worth >= state_worth {
+            packing = tried;
+            state_worth = tried_worth;
+        }
+        history[slot] = history[slot].max(state_worth);
+        if state_worth > best.0 {
+            best = (state_worth, packing.sheets[0].clone());
+        }
+    }
+    (*best.1).clone()
 }
 
 fn filled(weights: &Weights, packing: &Packing, index: usize) -> f64 {
@@ -160,7 +216,7 @@ fn ruin(problem: &Problem, weights: &Weights, packing: &mut Packing, random: &mu
         let index = random.index(packing.sheets.len());
         packing.close(problem, weights, index);
     }
-    let mut wanted = 1 + random.below(4) as usize;
+    let mut wanted = 1 + random.index(4);
     while random.below(4) != 0 && wanted < 24 {
         wanted += 2;
     }

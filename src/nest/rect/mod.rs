@@ -42,10 +42,17 @@ const WINDOW: u64 = 700;
 pub(super) fn nest(instance: &Instance, options: Options, watch: &dyn Watch) -> Nest {
     let mut problem = Problem::new(instance);
     let mut is_stopped = false;
+    let mut bound = bound::sheets(&problem, instance.run);
     let (packed, out) = if problem.items.is_empty() {
         (Vec::new(), Vec::new())
     } else {
-        pack(instance, &problem, options, watch, &mut is_stopped)
+        // A run is no goal of the search, so the bound with it is none either.
+        let goal = if instance.run == Length::ZERO {
+            in_dearest(&problem, &bound.cost)
+        } else {
+            in_dearest(&problem, &bound::sheets(&problem, Length::ZERO).cost)
+        };
+        pack(instance, &problem, goal, options, watch, &mut is_stopped)
     };
     let mut unplaced: Vec<Unplaced> = Vec::new();
     for piece in &problem.too_large {
@@ -66,8 +73,11 @@ pub(super) fn nest(instance: &Instance, options: Options, watch: &dyn Watch) -> 
         .iter()
         .map(|layout| assemble::cost(instance, layout) * Ratio::whole(i128::from(layout.repeat)))
         .sum();
-    let bound = bound::sheets(&problem, instance.run - run_left);
     let lacks_stock = unplaced.iter().any(|unplaced| unplaced.reason == UnplacedReason::NoStock);
+    if lacks_stock || run_left > Length::ZERO {
+        // What is not placed is not counted.
+        bound = bound::sheets(&problem, instance.run - run_left);
+    }
     let ending = if bound.cost == cost && !lacks_stock {
         Ending::Proven
     } else if is_stopped {
@@ -102,16 +112,20 @@ fn run_reason(instance: &Instance) -> UnplacedReason {
 fn pack(
     instance: &Instance,
     problem: &Problem,
+    bound: f64,
     options: Options,
     watch: &dyn Watch,
     is_stopped: &mut bool,
 ) -> (Vec<Packed>, Vec<u64>) {
     let weights = Weights::new(problem);
     let mut random = Random::new(options.seed);
-    let bound = in_dearest(problem, &bound::sheets(problem, Length::ZERO).cost);
     let count: u64 = problem.items.iter().fold(0, |sum, item| sum.saturating_add(item.count));
-    let rounds = if count <= WINDOW { 1 + options.effort / 5 } else { 3 + options.effort / 2 };
-    let mut best = build::patterns(problem, &weights, rounds, &mut random);
+    let (rounds, polish) = if count <= WINDOW {
+        (1 + options.effort / 5, 0)
+    } else {
+        (2 + options.effort / 3, 20 * options.effort)
+    };
+    let mut best = build::patterns(problem, &weights, rounds, polish, &mut random);
     if count <= WINDOW {
         let pool: Vec<usize> = expanded(problem.items.iter().map(|item| item.count));
         let (packing, _) = build::whole(problem, &weights, &pool, &mut random);
@@ -120,7 +134,7 @@ fn pack(
             best = whole;
         }
     }
-    let left = u64::from(options.effort) * (60_000 + 1_000 * count.min(WINDOW));
+    let left = u64::from(options.effort) * (90_000 + 1_500 * count.min(WINDOW));
     let mut budget = Budget { left, watch, is_stopped: false };
     best = improved(problem, &weights, best, bound, &mut budget, &mut random);
     *is_stopped = budget.is_stopped;
@@ -131,9 +145,9 @@ fn pack(
         .map(|group| Packed::from_sheet(problem, &group.sheet, group.repeat))
         .collect();
     let mut out = best.out.clone();
-    if instance.kind == Kind::Free && best.cost > bound + 1e-6 {
+    if instance.kind == Kind::Free && count <= WINDOW && best.cost > bound + 1e-6 {
         let found = free::pack(problem, &weights, options, &mut random);
-        if let Some((free_packed, free_out)) = found.filter(|_| count <= WINDOW) {
+        if let Some((free_packed, free_out)) = found {
             let value = |out: &[u64], cost: f64| {
                 let out = out.iter().zip(&weights.items);
                 (out.map(|(count, area)| *count as f64 * area).sum::<f64>(), cost)

@@ -193,6 +193,20 @@ impl Packing {
         limit: f64,
         random: &mut Random,
     ) -> u64 {
+        self.fill_changed(problem, weights, rules, limit, &[], random)
+    }
+
+    /// Does the same, but tries items that are `known` to fit no shared sheet only in sheets that are not shared with
+    /// another packing.
+    pub(super) fn fill_changed(
+        &mut self,
+        problem: &Problem,
+        weights: &Weights,
+        rules: Rules,
+        limit: f64,
+        known: &[bool],
+        random: &mut Random,
+    ) -> u64 {
         let mut pool = std::mem::take(&mut self.pool);
         sort(&mut pool, weights, rules.order, random);
         let mut work = 0;
@@ -205,9 +219,14 @@ impl Packing {
             }
             failed = None;
             work += 10;
-            let Some((index, gap, fit, axis)) =
-                self.best_gap(problem, rules, item, random, &mut work)
-            else {
+            let Some((index, gap, fit, axis)) = self.best_gap(
+                problem,
+                rules,
+                item,
+                known.get(item) == Some(&true),
+                random,
+                &mut work,
+            ) else {
                 if !self.open(problem, weights, rules, item, limit, random) {
                     self.pool.push(item);
                     failed = (rules.blink == 0).then_some(item);
@@ -224,13 +243,21 @@ impl Packing {
         problem: &Problem,
         rules: Rules,
         item: usize,
+        skips_shared: bool,
         random: &mut Random,
         work: &mut u64,
     ) -> Option<(usize, Gap, Fit, Axis)> {
         let mut best: Option<(usize, Gap, Fit, Axis)> = None;
         let mut best_score = (f64::MAX, f64::MAX);
         for (index, sheet) in self.sheets.iter().enumerate() {
+            if skips_shared && Rc::strong_count(sheet) > 1 {
+                continue;
+            }
             let fits = &problem.items[item].fits[sheet.bin];
+            *work += 1;
+            if !fits.iter().any(|fit| sheet.may_admit(fit)) {
+                continue;
+            }
             *work += sheet.gaps().len() as u64;
             for gap in sheet.gaps() {
                 for fit in fits {

@@ -122,7 +122,6 @@ impl Problem {
             let area = piece.length.area(piece.width);
             (std::cmp::Reverse((area, piece.length, piece.width)), piece.may_turn, piece.edges)
         });
-        // A stock all of whose pieces are too large is listed with them: it is there, but of no use.
         let has_edges = items
             .iter()
             .flat_map(|item| item.fits.iter().flatten())
@@ -175,7 +174,7 @@ fn fits(
 fn common_unit(instance: &Instance) -> i64 {
     let stocks = instance.stocks.iter().flat_map(|stock| [stock.length, stock.width]);
     let pieces = instance.pieces.iter().flat_map(|piece| [piece.length, piece.width]);
-    let others = [instance.kerf, instance.trim];
+    let others = [instance.kerf, instance.trim, instance.run];
     let divisor = stocks
         .chain(pieces)
         .chain(others)

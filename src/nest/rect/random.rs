@@ -1,6 +1,6 @@
 //! Random numbers that are the same on every machine.
 
-/// Steele, Lea and Flood's SplitMix64 ("Fast splittable pseudorandom number generators", 2014).
+/// Steele, Lea and Flood's generator ("Fast splittable pseudorandom number generators", 2014).
 #[derive(Clone, Debug)]
 pub(super) struct Random(u64);
 
@@ -19,7 +19,8 @@ impl Random {
 
     /// Returns a number below `bound`, which is above zero and small.
     pub(super) fn below(&mut self, bound: u64) -> u64 {
-        (u128::from(self.next()) * u128::from(bound) >> 64) as u64
+        let wide = (u128::from(self.next()) * u128::from(bound)) >> 64;
+        u64::try_from(wide).expect("the high half of a product")
     }
 
     /// Returns a position in a list of `length` entries, which is not empty.

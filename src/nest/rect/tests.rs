@@ -1,1 +1,395 @@
+use proptest::prelude::*;
 
+use crate::nest::check::check;
+use crate::nest::{
+    Edges, Ending, Instance, Kind, Nest, Options, Piece, Stock, UnplacedReason, nest,
+};
+use crate::quantity::{Length, Ratio};
+use crate::watch::{Silent, Watch};
+
+/// A length in 1/64 in.
+fn length(sixty_fourths: i64) -> Length {
+    Length::from_inches(sixty_fourths, 64).unwrap()
+}
+
+fn inches(inches: i64) -> Length {
+    length(64 * inches)
+}
+
+fn stock(length: i64, width: i64, cost: i128) -> Stock {
+    Stock {
+        length: inches(length),
+        width: inches(width),
+        cost: Ratio::whole(cost),
+        available: None,
+    }
+}
+
+fn piece(length: i64, width: i64, count: u64) -> Piece {
+    Piece {
+        length: inches(length),
+        width: inches(width),
+        count,
+        may_turn: false,
+        edges: Edges::None,
+    }
+}
+
+fn instance(kind: Kind, stocks: Vec<Stock>, pieces: Vec<Piece>) -> Instance {
+    Instance {
+        kind,
+        stocks,
+        pieces,
+        run: Length::ZERO,
+        splice_min: Length::ZERO,
+        kerf: Length::ZERO,
+        trim: Length::ZERO,
+        offcut_min: None,
+        max_stages: None,
+        charges_length: false,
+    }
+}
+
+/// Nests, checks the nest from the definitions, and returns it.
+#[track_caller]
+fn checked(instance: &Instance) -> Nest {
+    let nest = nest(instance, Options::default(), &Silent);
+    assert_eq!(check(instance, &nest), Ok(()), "{instance:#?}\n{nest:#?}");
+    nest
+}
+
+fn sheet_count(nest: &Nest) -> u64 {
+    nest.layouts.iter().map(|layout| layout.repeat).sum()
+}
+
+#[track_caller]
+fn check_sheets(instance: &Instance, sheets: u64, ending: Ending) {
+    let nest = checked(instance);
+    assert_eq!((sheet_count(&nest), nest.ending), (sheets, ending), "{:?}", nest.bound);
+}
+
+/// Cut-planning pages: floor((L + kerf) / (p + kerf)) parts along a length, so 12 x 24 parts with a kerf of 1/8 in lie
+/// 3 by 3 on 48 x 96, and 11-29/32 x 23-29/32 ones 4 by 4 exactly.
+#[test]
+fn grid_of_parts_counts_the_kerf() {
+    let mut grid = instance(Kind::Guillotine, vec![stock(96, 48, 1)], vec![piece(24, 12, 9)]);
+    grid.kerf = length(8);
+    check_sheets(&grid, 1, Ending::Proven);
+    grid.pieces[0].count = 10;
+    check_sheets(&grid, 2, Ending::Proven);
+    grid.kerf = Length::ZERO;
+    grid.pieces[0].count = 16;
+    check_sheets(&grid, 1, Ending::Proven);
+    grid.kerf = length(8);
+    grid.pieces[0].length = length(24 * 64 - 6);
+    grid.pieces[0].width = length(12 * 64 - 6);
+    check_sheets(&grid, 1, Ending::Proven);
+    grid.pieces[0].count = 17;
+    check_sheets(&grid, 2, Ending::Proven);
+    grid.kerf = length(9);
+    grid.pieces[0].count = 16;
+    check_sheets(&grid, 2, Ending::Proven);
+}
+
+/// A published sheet-cutting exercise (Gueret, Prins and Sevaux, "Applications of optimization with Xpress-MP"): 11 sheets
+/// over its own 16 patterns.
+#[test]
+fn published_exercise_needs_no_more_sheets_than_its_patterns() {
+    let sizes = [(36, 50, 8), (24, 36, 13), (20, 60, 5), (18, 30, 15)];
+    let pieces = sizes.map(|(width, length, count)| piece(length, width, count)).to_vec();
+    let mut exercise = instance(Kind::Guillotine, vec![stock(96, 48, 1)], pieces);
+    let fixed = checked(&exercise);
+    exercise.pieces.iter_mut().for_each(|piece| piece.may_turn = true);
+    let nest = checked(&exercise);
+    assert!(sheet_count(&nest) <= 11, "{}", sheet_count(&nest));
+    assert!(nest.bound.stocks >= 9, "area alone needs 9");
+    assert!(fixed.bound.stocks >= nest.bound.stocks);
+}
+
+/// Tongue-and-groove floor of 192 ft2: 6 whole panels and a ripped strip of 3 in, which needs a factory edge.
+fn floor(units: u64) -> Instance {
+    let mut panel = piece(96, 48, 6 * units);
+    panel.edges = Edges::Both;
+    let mut strip = piece(96, 3, units);
+    strip.edges = Edges::One;
+    instance(Kind::Guillotine, vec![stock(96, 48, 1)], vec![panel, strip])
+}
+
+/// Computed from 47.5 in of cover per 48 in panel: 6.063 panels, so 7 for one unit. A sheet yields one strip per factory
+/// edge, so 20 units take 10 sheets for their strips, not the 2 their area says.
+#[test]
+fn ripped_strips_need_factory_edges() {
+    check_sheets(&floor(1), 7, Ending::Proven);
+    let nest = checked(&floor(20));
+    assert_eq!((sheet_count(&nest), nest.ending), (130, Ending::Proven));
+    assert_eq!(nest.bound.method, "factory edges");
+    assert!(nest.layouts.len() <= 2, "equal sheets are one layout");
+}
+
+#[test]
+fn strip_reaches_into_the_trim() {
+    let mut floor = floor(2);
+    floor.trim = length(16);
+    floor.kerf = length(8);
+    floor.pieces[0].length = length(95 * 64);
+    floor.pieces[1].length = length(95 * 64);
+    floor.pieces.push(Piece { may_turn: true, ..piece(40, 30, 2) });
+    check_sheets(&floor, 13, Ending::Proven);
+}
+
+/// Pieces of 27 ft by 9 ft 6 in on rolls of 10 ft by 100 ft: three a roll, never one endless roll.
+#[test]
+fn rolls_end() {
+    let pieces = vec![piece(27 * 12, 114, 7)];
+    let mut membrane = instance(Kind::Roll, vec![stock(1200, 120, 650)], pieces);
+    check_sheets(&membrane, 3, Ending::Proven);
+    membrane.charges_length = true;
+    let nest = checked(&membrane);
+    // 189 of 300 ft at 6.50 a foot.
+    assert_eq!((nest.cost.clone(), nest.ending), (Ratio::new(12285, 10).unwrap(), Ending::Proven));
+    membrane.stocks.push(stock(600, 120, 300));
+    membrane.charges_length = false;
+    // Three from a long roll, one from a short one: 2 long and 1 short, 1600, beat 3 long.
+    let nest = checked(&membrane);
+    assert_eq!(nest.cost, Ratio::whole(1600));
+}
+
+#[test]
+fn wider_rolls_take_pieces_abreast() {
+    let pieces = vec![piece(120, 58, 8), piece(60, 30, 16)];
+    let stocks = vec![stock(1200, 60, 100), stock(1200, 120, 190)];
+    let nest = checked(&instance(Kind::Roll, stocks, pieces));
+    assert_eq!((nest.cost.clone(), nest.ending), (Ratio::whole(190), Ending::Proven));
+}
+
+/// A run takes what the pieces leave and goes on with further rolls.
+#[test]
+fn run_fills_the_tails() {
+    let mut roll = instance(Kind::Roll, vec![stock(1200, 120, 100)], vec![piece(300, 120, 3)]);
+    roll.run = inches(900);
+    roll.splice_min = inches(100);
+    check_sheets(&roll, 2, Ending::Proven);
+    roll.run = inches(1501);
+    check_sheets(&roll, 3, Ending::Proven);
+    roll.run = inches(12 * 1_000_000);
+    assert!(checked(&roll).layouts.len() < 6, "equal rolls are one layout");
+    roll.pieces.clear();
+    roll.stocks[0].available = Some(3);
+    let nest = checked(&roll);
+    assert_eq!(nest.unplaced.len(), 1);
+    roll.stocks[0].available = None;
+    roll.run = inches(1250);
+    roll.charges_length = true;
+    let nest = checked(&roll);
+    assert_eq!(nest.cost, Ratio::new(1250, 12).unwrap());
+}
+
+#[test]
+fn what_is_too_large_or_lacks_stock_is_told() {
+    let pieces = vec![piece(100, 10, 2), piece(60, 48, 5), piece(10, 97, 1)];
+    let mut sheets = instance(Kind::Guillotine, vec![stock(96, 48, 1)], pieces);
+    sheets.stocks[0].available = Some(3);
+    let nest = checked(&sheets);
+    let told: Vec<(Option<usize>, u64, UnplacedReason)> =
+        nest.unplaced.iter().map(|left| (left.piece, left.count, left.reason)).collect();
+    let expected = [
+        (Some(0), 2, UnplacedReason::TooLarge),
+        (Some(1), 2, UnplacedReason::NoStock),
+        (Some(2), 1, UnplacedReason::TooLarge),
+    ];
+    assert_eq!(told, expected);
+    assert_eq!(nest.ending, Ending::Effort);
+    sheets.stocks[0].available = Some(0);
+    assert_eq!(checked(&sheets).layouts, []);
+    sheets.stocks[0].available = None;
+    sheets.pieces.clear();
+    assert_eq!(checked(&sheets).ending, Ending::Proven);
+}
+
+#[test]
+fn cheapest_mix_of_sizes_is_taken() {
+    let pieces = vec![piece(96, 48, 3), piece(118, 48, 2)];
+    let stocks = vec![stock(120, 48, 26), stock(96, 48, 20)];
+    let nest = checked(&instance(Kind::Guillotine, stocks, pieces));
+    assert_eq!((nest.cost.clone(), nest.ending), (Ratio::whole(112), Ending::Proven));
+    // Two halves: one long sheet for 26 is dearer than one short for 20.
+    let stocks = vec![stock(120, 48, 26), stock(96, 48, 20)];
+    let nest = checked(&instance(Kind::Guillotine, stocks, vec![piece(48, 48, 2)]));
+    assert_eq!((nest.cost.clone(), nest.ending), (Ratio::whole(20), Ending::Proven));
+}
+
+#[test]
+fn free_cutting_saves_a_sheet_where_no_guillotine_does() {
+    let pieces = vec![piece(60, 30, 2), piece(30, 60, 2)];
+    let mut wheel = instance(Kind::Guillotine, vec![stock(90, 90, 1)], pieces);
+    check_sheets(&wheel, 2, Ending::Effort);
+    wheel.kind = Kind::Free;
+    check_sheets(&wheel, 1, Ending::Proven);
+}
+
+#[test]
+fn stages_are_limited() {
+    let pieces = vec![piece(60, 20, 2), piece(30, 22, 3), piece(17, 31, 4), piece(11, 9, 13)];
+    let mut staged = instance(Kind::Guillotine, vec![stock(96, 48, 1)], pieces);
+    let mut last = 0;
+    for most in [4, 3, 2] {
+        staged.max_stages = Some(most);
+        let count = sheet_count(&checked(&staged));
+        assert!(count >= last, "fewer stages saved a sheet");
+        last = count;
+    }
+    staged.max_stages = Some(1);
+    checked(&staged);
+}
+
+#[test]
+fn large_counts_repeat_patterns() {
+    // Six of either kind fill a sheet.
+    let pieces = vec![piece(32, 24, 60_000), piece(48, 16, 60_000)];
+    let lot = instance(Kind::Guillotine, vec![stock(96, 48, 1)], pieces);
+    check_sheets(&lot, 20_000, Ending::Proven);
+    let pieces = vec![piece(40, 22, 24_000), piece(31, 17, 48_000), piece(11, 9, 260_000)];
+    let mut lot = instance(Kind::Guillotine, vec![stock(96, 48, 1)], pieces);
+    lot.kerf = length(8);
+    let nest = checked(&lot);
+    assert!(nest.layouts.len() < 100);
+    assert!(nest.gap() < Ratio::new(1, 10).unwrap(), "{}", nest.gap());
+}
+
+#[test]
+fn offcuts_are_named() {
+    let mut sheet = instance(Kind::Guillotine, vec![stock(96, 48, 1)], vec![piece(60, 48, 1)]);
+    sheet.kerf = length(8);
+    sheet.offcut_min = Some(inches(12));
+    let nest = checked(&sheet);
+    let offcut = nest.layouts[0].offcuts[0];
+    assert_eq!((offcut.x, offcut.length), (length(60 * 64 + 8), length(36 * 64 - 8)));
+}
+
+struct Stopper;
+
+impl Watch for Stopper {
+    fn progress(&self, _stage: &str, _done: usize, _total: usize) {}
+
+    fn is_stopped(&self) -> bool {
+        true
+    }
+}
+
+#[test]
+fn stopped_nest_is_whole() {
+    let pieces = vec![piece(50, 26, 7), piece(44, 25, 9), piece(20, 23, 11)];
+    let sheets = instance(Kind::Guillotine, vec![stock(96, 48, 1)], pieces);
+    let nest = nest(&sheets, Options::default(), &Stopper);
+    assert_eq!(check(&sheets, &nest), Ok(()));
+    assert!(nest.ending != Ending::Effort);
+}
+
+fn any_edges() -> impl Strategy<Value = Edges> {
+    prop_oneof![4 => Just(Edges::None), 1 => Just(Edges::One), 1 => Just(Edges::Both)]
+}
+
+prop_compose! {
+    fn any_piece()(
+        length in 1_i64..110,
+        width in 1_i64..60,
+        count in 1_u64..6,
+        may_turn in any::<bool>(),
+        edges in any_edges(),
+    ) -> Piece {
+        let width = if edges == Edges::Both { 48 } else { width };
+        Piece { may_turn, edges, ..piece(length, width, count) }
+    }
+}
+
+prop_compose! {
+    fn any_stock()(
+        length in prop_oneof![Just(96_i64), Just(120), 60_i64..130],
+        width in prop_oneof![3 => Just(48_i64), 1 => 30_i64..70],
+        cost in 0_i128..40,
+        available in prop_oneof![3 => Just(None), 1 => (0_u64..5).prop_map(Some)],
+    ) -> Stock {
+        Stock { available, ..stock(length, width, cost) }
+    }
+}
+
+prop_compose! {
+    fn any_instance()(
+        kind in prop_oneof![Just(Kind::Guillotine), Just(Kind::Free), Just(Kind::Roll)],
+        stocks in proptest::collection::vec(any_stock(), 1..4),
+        pieces in proptest::collection::vec(any_piece(), 0..9),
+        kerf in 0_i64..16,
+        trim in prop_oneof![Just(0_i64), 0_i64..40],
+        offcut_min in proptest::option::of(1_i64..30),
+        max_stages in prop_oneof![3 => Just(None), 1 => (1_u32..5).prop_map(Some)],
+        run in prop_oneof![Just(0_i64), 0_i64..400],
+        splice_min in 1_i64..30,
+        charges_length in any::<bool>(),
+    ) -> Instance {
+        let mut distinct: Vec<Piece> = Vec::new();
+        for piece in pieces {
+            let is_alike = |other: &Piece| (other.length, other.width) == (piece.length, piece.width);
+            if !distinct.iter().any(is_alike) {
+                distinct.push(piece);
+            }
+        }
+        Instance {
+            run: if kind == Kind::Roll { inches(run) } else { Length::ZERO },
+            splice_min: inches(splice_min),
+            kerf: length(kerf),
+            trim: length(trim),
+            offcut_min: offcut_min.map(inches),
+            max_stages,
+            charges_length,
+            ..instance(kind, stocks, distinct)
+        }
+    }
+}
+
+fn quick(instance: &Instance) -> Nest {
+    nest(instance, Options { effort: 1, seed: 7 }, &Silent)
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 300, failure_persistence: None, ..ProptestConfig::default() })]
+
+    #[test]
+    fn every_nest_passes_the_check(instance in any_instance()) {
+        let nest = quick(&instance);
+        prop_assert_eq!(check(&instance, &nest), Ok(()));
+    }
+
+    #[test]
+    fn order_of_pieces_and_stocks_changes_no_cost(instance in any_instance()) {
+        let mut other = instance.clone();
+        other.pieces.reverse();
+        other.stocks.reverse();
+        let (left, right) = (quick(&instance), quick(&other));
+        prop_assert_eq!(left.cost, right.cost);
+        prop_assert_eq!(left.bound.cost, right.bound.cost);
+    }
+
+    #[test]
+    fn turning_never_raises_the_bound(instance in any_instance()) {
+        let mut fixed = instance.clone();
+        let mut free = instance;
+        fixed.pieces.iter_mut().for_each(|piece| piece.may_turn = false);
+        free.pieces.iter_mut().for_each(|piece| piece.may_turn = true);
+        for stocks in [&mut fixed.stocks, &mut free.stocks] {
+            for stock in stocks.iter_mut() {
+                stock.available = None;
+            }
+        }
+        let (fixed, free) = (quick(&fixed), quick(&free));
+        // What is too large to lie straight may lie turned, and then counts.
+        if fixed.unplaced.is_empty() {
+            prop_assert!(free.bound.cost <= fixed.bound.cost);
+            prop_assert!(free.bound.stocks <= fixed.bound.stocks);
+        }
+    }
+
+    #[test]
+    fn two_nests_of_an_instance_are_the_same(instance in any_instance()) {
+        prop_assert_eq!(quick(&instance), quick(&instance));
+    }
+}

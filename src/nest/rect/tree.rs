@@ -25,6 +25,9 @@ pub(super) struct Sheet {
     pub(super) width: i64,
     root: Node,
     gaps: Vec<Gap>,
+    /// Extents of the longest and of the widest gap.
+    longest: i64,
+    widest: i64,
 }
 
 /// A rectangle of waste.
@@ -65,7 +68,15 @@ impl Sheet {
     /// Returns a sheet that is all waste.
     pub(super) fn new(bin: usize, length: i64, width: i64) -> Sheet {
         let gap = Gap { x: 0, y: 0, length, width };
-        Sheet { bin, length, width, root: Node::waste(length, width), gaps: vec![gap] }
+        Sheet {
+            bin,
+            length,
+            width,
+            root: Node::waste(length, width),
+            gaps: vec![gap],
+            longest: length,
+            widest: width,
+        }
     }
 
     /// Returns the rectangles of waste.
@@ -95,6 +106,11 @@ impl Sheet {
         fit.length <= gap.length
             && fit.width <= gap.width
             && (fit.side != Side::Edge || gap.y == 0 || gap.y + gap.width == self.width)
+    }
+
+    /// Tells whether there may be a gap for a piece, from the longest and the widest.
+    pub(super) fn may_admit(&self, fit: &Fit) -> bool {
+        fit.length <= self.longest && fit.width <= self.widest
     }
 
     /// Puts a piece into a corner of a gap, cutting along `axis` first.
@@ -144,6 +160,8 @@ impl Sheet {
                 gaps.push(Gap { x, y, length: node.length, width: node.width });
             }
         });
+        self.longest = gaps.iter().map(|gap| gap.length).max().unwrap_or(0);
+        self.widest = gaps.iter().map(|gap| gap.width).max().unwrap_or(0);
         self.gaps = gaps;
     }
 }

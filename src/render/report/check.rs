@@ -1,4 +1,5 @@
 use crate::model::Book;
+use crate::model::Summary;
 use crate::render::report::{Cell, Report, Table, figures, heading, table, words};
 
 /// One count of the summary.
@@ -13,7 +14,7 @@ const MOST_NAMES: usize = 20;
 
 /// Returns what a book holds: counts, and the items that no bill uses or that have no price.
 #[must_use]
-pub fn check(book: &Book, unused: &[String], never_priced: &[String]) -> Report {
+pub fn check(book: &Book, summary: &Summary) -> Report {
     let line = |what, count| Line { what, count, names: Vec::new() };
     let lines = [
         line("plans", book.plans.len()),
@@ -23,11 +24,15 @@ pub fn check(book: &Book, unused: &[String], never_priced: &[String]) -> Report 
         line("bill lines", book.lines.len()),
         line("sizes", book.sizes.len()),
         line("dated prices", book.prices.len()),
-        Line { what: "items on no bill", count: unused.len(), names: unused.to_vec() },
+        Line {
+            what: "items on no bill",
+            count: summary.unused_items.len(),
+            names: summary.unused_items.clone(),
+        },
         Line {
             what: "items never priced",
-            count: never_priced.len(),
-            names: never_priced.to_vec(),
+            count: summary.unpriced_items.len(),
+            names: summary.unpriced_items.clone(),
         },
     ];
     let fields = [

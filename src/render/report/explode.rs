@@ -68,11 +68,11 @@ fn bill(book: &Book, needs: &Needs, build: &Build, rows: &[Row]) -> Table {
                 let sizes: Vec<String> = cuts
                     .iter()
                     .map(|cut| {
-                        let side = |length: Length| shown::length(length, unit);
+                        let shown = |length: Length| shown::length(length, unit);
                         let size = if cut.width > Length::ZERO {
-                            format!("{} x {}", side(cut.length), side(cut.width))
+                            format!("{} x {}", shown(cut.length), shown(cut.width))
                         } else {
-                            side(cut.length)
+                            shown(cut.length)
                         };
                         if cuts.len() > 1 || cut.count > 1 {
                             format!("{} of {size}", cut.count)

@@ -79,28 +79,30 @@ fn plans(book: &Book, needs: &Needs, rollup: &Rollup) -> Table {
     };
     let mut fields = vec![
         words("plan", |cost: &BuildCost| build_name(book, build(cost))),
-        figures("sheets", |cost| count_of(cost, Form::Sheet)),
-        figures("rolls", |cost| count_of(cost, Form::Roll)),
-        figures("sticks", |cost| count_of(cost, Form::Linear)),
-        figures(&format!("material {currency}"), |cost| {
+        figures("sheets", |cost: &BuildCost| count_of(cost, Form::Sheet)),
+        figures("rolls", |cost: &BuildCost| count_of(cost, Form::Roll)),
+        figures("sticks", |cost: &BuildCost| count_of(cost, Form::Linear)),
+        figures(&format!("material {currency}"), |cost: &BuildCost| {
             Cell::amount(of_kind(cost, false), basis.digits)
         }),
-        figures(&format!("labor {currency}"), |cost| {
+        figures(&format!("labor {currency}"), |cost: &BuildCost| {
             Cell::amount(of_kind(cost, true), basis.digits)
         }),
-        figures(&format!("burdens {currency}"), |cost| {
+        figures(&format!("burdens {currency}"), |cost: &BuildCost| {
             Cell::amount(cost.burdens.iter().map(|burden| burden.cost).sum(), basis.digits)
         }),
-        figures(&format!("cost {currency}"), |cost| Cell::amount(cost.cost(), basis.digits)),
-        figures(&format!("weight {weight_unit}"), |cost| {
+        figures(&format!("cost {currency}"), |cost: &BuildCost| {
+            Cell::amount(cost.cost(), basis.digits)
+        }),
+        figures(&format!("weight {weight_unit}"), |cost: &BuildCost| {
             Cell::amount(cost.weight(), WEIGHT_DIGITS)
         }),
     ];
     if basis.lot > 1 {
-        fields.push(figures(&format!("cost/unit {currency}"), |cost| {
+        fields.push(figures(&format!("cost/unit {currency}"), |cost: &BuildCost| {
             basis.unit(book, cost.cost(), basis.digits)
         }));
-        fields.push(figures(&format!("weight/unit {weight_unit}"), |cost| {
+        fields.push(figures(&format!("weight/unit {weight_unit}"), |cost: &BuildCost| {
             basis.unit(book, cost.weight(), WEIGHT_DIGITS)
         }));
     }
@@ -142,17 +144,17 @@ fn stock(book: &Book, needs: &Needs, rollup: &Rollup, cost: &BuildCost) -> Table
     let currency = &book.settings.currency;
     let fields = [
         words("item", |line: &Line<'_>| once(line, book.item(line.item.item).name.clone())),
-        words("form", |line| {
+        words("form", |line: &Line<'_>| {
             once(line, crate::rollup::form_text(book.item(line.item.item).form).to_owned())
         }),
-        words("size", |line| match line.purchase.size {
+        words("size", |line: &Line<'_>| match line.purchase.size {
             Some(size) => {
                 let size = &book.sizes[size.index()];
                 shown::size(book, size.length, size.width)
             }
             None => "to length".to_owned(),
         }),
-        figures("count", |line| match line.purchase.size {
+        figures("count", |line: &Line<'_>| match line.purchase.size {
             Some(_) => Cell::figure(shown::rounded(&line.purchase.count, 2)),
             None => {
                 let unit = &book.item(line.item.item).unit;
@@ -163,30 +165,32 @@ fn stock(book: &Book, needs: &Needs, rollup: &Rollup, cost: &BuildCost) -> Table
                 }
             }
         }),
-        figures("each", |line| match line.purchase.money.checked_div(&line.purchase.count) {
-            Some(each) if line.purchase.size.is_some() && line.purchase.priced.is_some() => {
-                Cell::figure(shown::rounded(&each, 4))
+        figures("each", |line: &Line<'_>| {
+            match line.purchase.money.checked_div(&line.purchase.count) {
+                Some(each) if line.purchase.size.is_some() && line.purchase.priced.is_some() => {
+                    Cell::figure(shown::rounded(&each, 4))
+                }
+                _ => Cell::text(""),
             }
-            _ => Cell::text(""),
         }),
-        figures(&format!("cost {currency}"), |line| {
+        figures(&format!("cost {currency}"), |line: &Line<'_>| {
             let text = match line.purchase.priced {
                 Some(_) => shown::rounded(&line.purchase.money, rollup.cost_digits),
                 None => "no price".to_owned(),
             };
             Cell::figure(text)
         }),
-        figures("yield %", |line| {
+        figures("yield %", |line: &Line<'_>| {
             let share = line.item.yield_share().filter(|_| line.is_first);
             Cell::text(share.map_or_else(String::new, |share| shown::percent(&share)))
         }),
-        figures("waste %", |line| {
+        figures("waste %", |line: &Line<'_>| {
             let share = line.item.yield_share().filter(|_| line.is_first);
             Cell::text(
                 share.map_or_else(String::new, |share| shown::percent(&(&Ratio::ONE - &share))),
             )
         }),
-        figures("gap %", |line| {
+        figures("gap %", |line: &Line<'_>| {
             let gap =
                 line.item.nested.as_ref().filter(|_| line.is_first).map(|nested| nested.nest.gap());
             Cell::text(gap.map_or_else(String::new, |gap| shown::percent(&gap)))

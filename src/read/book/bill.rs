@@ -1,0 +1,345 @@
+//! The table `bill`.
+
+use std::borrow::Cow;
+
+use crate::diag::Problem;
+use crate::diag::Severity;
+use crate::formula::Expression;
+use crate::model::Assembly;
+use crate::model::AssemblyId;
+use crate::model::BillLine;
+use crate::model::Component;
+use crate::model::Effective;
+use crate::model::ItemId;
+use crate::model::Parent;
+use crate::model::PlanId;
+use crate::model::Rows;
+use crate::model::Usage;
+use crate::quantity::Dimension;
+use crate::quantity::Measure;
+use crate::quantity::Ratio;
+use crate::read::book::Build;
+use crate::read::book::attributes;
+use crate::read::book::forms;
+use crate::read::book::id;
+use crate::read::book::indent;
+use crate::read::book::items::GRAINS;
+use crate::read::book::known;
+use crate::read::book::plans::RESERVED;
+use crate::read::book::plans::place;
+use crate::read::book::taken;
+use crate::read::book::tree;
+use crate::read::cells::Row;
+use crate::read::columns::At;
+use crate::read::columns::Grid;
+use crate::read::names::folded;
+
+/// Choices of the column `use`, in the order of the schema.
+const USES: [Usage; 6] =
+    [Usage::Count, Usage::Piece, Usage::Cover, Usage::Run, Usage::Fill, Usage::Opening];
+
+/// The columns of the bill, looked up once.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Columns {
+    pub(super) component: At,
+    pub(super) quantity: At,
+    pub(super) length: At,
+    pub(super) width: At,
+    pub(super) height: At,
+    pub(super) usage: At,
+    pub(super) rows: At,
+    pub(super) gap: At,
+    pub(super) grain: At,
+    pub(super) cutout: At,
+    pub(super) with: At,
+    pub(super) when: At,
+    pub(super) scrap: At,
+    offset_days: At,
+    pub(super) x: At,
+    pub(super) y: At,
+    pub(super) z: At,
+    from: At,
+    to: At,
+    note: At,
+}
+
+/// A bill line as read, with what is known of its ends; the line itself holds any id for an unknown one.
+pub(super) struct Draft<'a> {
+    /// Its row.
+    pub(super) row: Row<'a>,
+    /// Whether its parent is known.
+    pub(super) has_parent: bool,
+    /// What it takes, if that is known.
+    pub(super) component: Option<Component>,
+    /// The line.
+    pub(super) line: BillLine,
+}
+
+pub(super) fn bill(build: &mut Build) {
+    let Some(grid) = build.grids.find("bill") else { return };
+    let columns = columns(grid);
+    let lines = lines(build, grid, &columns);
+    let reader = build.reader;
+    let parents: Vec<Option<Parent>> = {
+        let mut last: (String, Option<Parent>) = (String::new(), None);
+        let mut parents = Vec::with_capacity(lines.len());
+        for line in &lines {
+            let name_row = Row { reader, grid, index: line.name_row };
+            let name: Cow<str> = name_row.text(line.name_at);
+            if name != last.0 {
+                last = (name.clone().into_owned(), parent(build, name_row, line, &name));
+            }
+            parents.push(last.1);
+        }
+        parents
+    };
+    let mut drafts: Vec<Draft> = Vec::with_capacity(lines.len());
+    for (line, parent) in lines.iter().zip(parents) {
+        let row = Row { reader, grid, index: line.row };
+        let component = component(build, row, columns.component);
+        drafts.push(Draft {
+            row,
+            has_parent: parent.is_some(),
+            component,
+            line: read(row, &columns, parent, component),
+        });
+    }
+    known::names(build, &columns, &drafts);
+    forms::check(build, &columns, &drafts);
+    tree::check(build, &columns, &drafts);
+    build.book.lines = drafts.into_iter().map(|draft| draft.line).collect();
+}
+
+fn columns(grid: &Grid) -> Columns {
+    let at = |name| grid.at(name);
+    Columns {
+        component: at("component"),
+        quantity: at("quantity"),
+        length: at("length"),
+        width: at("width"),
+        height: at("height"),
+        usage: at("use"),
+        rows: at("rows"),
+        gap: at("gap"),
+        grain: at("grain"),
+        cutout: at("cutout"),
+        with: at("with"),
+        when: at("when"),
+        scrap: at("scrap_percent"),
+        offset_days: at("offset_days"),
+        x: at("x"),
+        y: at("y"),
+        z: at("z"),
+        from: at("effective_from"),
+        to: at("effective_to"),
+        note: at("note"),
+    }
+}
+
+/// A line with the cell that names its parent.
+struct Line {
+    row: usize,
+    name_row: usize,
+    name_at: At,
+}
+
+fn lines(build: &Build, grid: &Grid, columns: &Columns) -> Vec<Line> {
+    let (parent, level) = (grid.at("parent"), grid.at("level"));
+    if grid.has(parent) {
+        if grid.has(level) {
+            let problem = Problem::ColumnIgnored {
+                column: "level".to_owned(),
+                reason: "column `parent` says what a line belongs to".to_owned(),
+            };
+            let place = Some(grid.table.whole());
+            build.reader.findings.about_table(grid.rank, Severity::Note, place, problem, None);
+        }
+        let mut lines = Vec::with_capacity(grid.table.row_count());
+        for row in build.reader.rows(grid) {
+            if row.is_empty(parent) {
+                row.error(parent, Problem::CellMissing);
+            }
+            lines.push(Line { row: row.index, name_row: row.index, name_at: parent });
+        }
+        return lines;
+    }
+    if grid.has(level) {
+        return indent::children(build, grid)
+            .into_iter()
+            .map(|child| Line {
+                row: child.row,
+                name_row: child.parent,
+                name_at: columns.component,
+            })
+            .collect();
+    }
+    let problem = Problem::ColumnMissing { table: "bill".to_owned(), column: "parent".to_owned() };
+    let place = Some(grid.table.whole());
+    let hint = "an indented bill has a column `level` instead".to_owned();
+    build.reader.findings.about_table(grid.rank, Severity::Error, place, problem, Some(hint));
+    Vec::new()
+}
+
+/// Returns what a line belongs to; a name that is neither plan nor option is an assembly.
+fn parent(build: &mut Build, row: Row, line: &Line, name: &str) -> Option<Parent> {
+    if name.is_empty() {
+        return None;
+    }
+    if let Some(plan) = build.names.plans.find(name) {
+        return Some(Parent::Plan(plan));
+    }
+    if let Some(option) = build.names.options.find(name) {
+        return Some(Parent::Option(option));
+    }
+    let next = AssemblyId(id(build.book.assemblies.len()));
+    if let Some(assembly) = build.names.assemblies.add(name, next) {
+        return Some(Parent::Assembly(assembly));
+    }
+    if let Some(item) = build.names.items.find(name) {
+        let first = place(build, build.book.items[item.index()].row.row, "items");
+        taken(row, line.name_at, "name", name, first);
+    }
+    build.book.assemblies.push(Assembly {
+        name: name.to_owned(),
+        description: String::new(),
+        station: String::new(),
+        attributes: Vec::new(),
+        row: row.grid.row_ref(line.row),
+    });
+    Some(Parent::Assembly(next))
+}
+
+fn component(build: &Build, row: Row, at: At) -> Option<Component> {
+    let name = row.needed_text(at)?;
+    if let Some(item) = build.names.items.find(&name) {
+        return Some(Component::Item(item));
+    }
+    if let Some(assembly) = build.names.assemblies.find(&name) {
+        return Some(Component::Assembly(assembly));
+    }
+    if build.names.plans.find(&name).is_some() {
+        row.error(at, Problem::PlanAsComponent { plan: name.into_owned() });
+        return None;
+    }
+    let hint = if build.names.options.find(&name).is_some() {
+        Some("it is an option: its lines join those of the plan when it is taken".to_owned())
+    } else {
+        build.names.items.hint(&name).or_else(|| build.names.assemblies.hint(&name))
+    };
+    let what = "item or assembly".to_owned();
+    row.error_with_hint(at, Problem::NameUnknown { what, name: name.into_owned() }, hint);
+    None
+}
+
+fn read(
+    row: Row,
+    columns: &Columns,
+    parent: Option<Parent>,
+    component: Option<Component>,
+) -> BillLine {
+    let length = |at| row.formula(at, Dimension::LENGTH);
+    let quantity = row.formula(columns.quantity, Dimension::NUMBER);
+    let (from, to) = (row.effective(columns.from), row.effective(columns.to));
+    let is_reversed = match (from, to) {
+        (Some(Effective::Date(from)), Some(Effective::Date(to))) => to < from,
+        (Some(Effective::Unit(from)), Some(Effective::Unit(to))) => to < from,
+        _ => false,
+    };
+    if is_reversed {
+        row.out_of_range(columns.to, "not before `effective_from`");
+    }
+    BillLine {
+        // An unknown end is an error, so that no book is made of the line.
+        parent: parent.unwrap_or(Parent::Plan(PlanId(u32::MAX))),
+        component: component.unwrap_or(Component::Item(ItemId(u32::MAX))),
+        usage: row.choice(columns.usage).map_or(Usage::Count, |choice| USES[choice]),
+        quantity: quantity.unwrap_or_else(|| Expression::constant(Measure::number(Ratio::ONE))),
+        length: length(columns.length),
+        width: length(columns.width),
+        height: length(columns.height),
+        cutout: row.formula(columns.cutout, Dimension::AREA),
+        with: with(row, columns.with),
+        when: row.formula(columns.when, Dimension::NUMBER),
+        rows: row
+            .choice(columns.rows)
+            .map_or(Rows::Cheaper, |choice| [Rows::Length, Rows::Width][choice]),
+        gap: row.length(columns.gap).unwrap_or_default(),
+        grain: row.choice(columns.grain).map(|choice| GRAINS[choice]),
+        scrap: row.loss(columns.scrap).unwrap_or_default(),
+        offset_days: row.number(columns.offset_days),
+        x: length(columns.x),
+        y: length(columns.y),
+        z: length(columns.z),
+        from,
+        to,
+        note: row.text(columns.note).into_owned(),
+        attributes: attributes(row),
+        row: row.grid.row_ref(row.index),
+    }
+}
+
+/// Reads `spacing = 12 in; windows = 3`, parted at `;` outside parentheses.
+fn with(row: Row, at: At) -> Vec<(String, Expression)> {
+    let text = row.text(at);
+    let mut values: Vec<(String, Expression)> = Vec::new();
+    for part in parts(&text) {
+        let part = part.trim();
+        if part.is_empty() {
+            continue;
+        }
+        let name = part.split_once('=').map(|(name, value)| (folded(name), value.trim()));
+        let is_name = |name: &str| {
+            name.starts_with(|letter: char| letter.is_alphabetic() || letter == '_')
+                && name.chars().all(|letter| letter.is_alphanumeric() || letter == '_')
+        };
+        let Some((name, value)) = name.filter(|(name, value)| is_name(name) && !value.is_empty())
+        else {
+            let problem =
+                Problem::NotAMeasure { text: part.to_owned(), expected: "named value".to_owned() };
+            row.error_with_hint(
+                at,
+                problem,
+                Some("write `name = value`, parted by `;`".to_owned()),
+            );
+            continue;
+        };
+        if RESERVED.contains(&name.as_str()) {
+            let hint = match name.as_str() {
+                "openings" => "openings come from lines of use `opening`".to_owned(),
+                _ => format!("use the column `{name}`"),
+            };
+            let problem = Problem::OutOfRange {
+                text: part.to_owned(),
+                range: "names of your own".to_owned(),
+            };
+            row.error_with_hint(at, problem, Some(hint));
+            continue;
+        }
+        if values.iter().any(|(other, _)| *other == name) {
+            let problem = Problem::DefinedTwice {
+                what: "value".to_owned(),
+                name,
+                first: row.grid.place(row.index, Some(at)),
+            };
+            row.error(at, problem);
+            continue;
+        }
+        if let Some(expression) = row.parsed(at, value, Dimension::NUMBER) {
+            values.push((name, expression));
+        }
+    }
+    values
+}
+
+fn parts(text: &str) -> Vec<&str> {
+    let mut depth = 0_i32;
+    let is_cut = |letter: char| {
+        match letter {
+            '(' => depth += 1,
+            ')' => depth -= 1,
+            _ => {}
+        }
+        letter == ';' && depth <= 0
+    };
+    text.split(is_cut).collect()
+}

@@ -1,0 +1,393 @@
+//! How a bill line takes its component: whether the use fits the form, and whether constants are of the right kind.
+
+use crate::diag::Problem;
+use crate::diag::Severity;
+use crate::formula::Expression;
+use crate::model::Component;
+use crate::model::Form;
+use crate::model::Grain;
+use crate::model::Item;
+use crate::model::Parent;
+use crate::model::Rows;
+use crate::model::Size;
+use crate::model::Usage;
+use crate::quantity::Dimension;
+use crate::quantity::Length;
+use crate::quantity::Measure;
+use crate::quantity::Ratio;
+use crate::quantity::text::exact;
+use crate::read::book::Build;
+use crate::read::book::bill::Columns;
+use crate::read::book::bill::Draft;
+use crate::read::book::items::form_name;
+use crate::read::cells::expected;
+use crate::read::columns::At;
+use crate::read::schema::USES;
+
+/// No line of a bill takes more than this of anything.
+const MOST: i128 = 100_000_000;
+/// Scrap above this share is told on lines that are nested.
+const MUCH_SCRAP: (i128, u32) = (5, 2);
+
+struct Context<'a> {
+    build: &'a Build<'a>,
+    columns: &'a Columns,
+    sizes: Vec<Vec<&'a Size>>,
+}
+
+pub(super) fn check(build: &Build, columns: &Columns, drafts: &[Draft]) {
+    let mut sizes: Vec<Vec<&Size>> = vec![Vec::new(); build.book.items.len()];
+    for size in &build.book.sizes {
+        sizes[size.item.index()].push(size);
+    }
+    let context = Context { build, columns, sizes };
+    for draft in drafts {
+        context.sides(draft);
+        match draft.component {
+            Some(Component::Item(item)) if !build.formless.contains(&item) => {
+                let sizes = &context.sizes[item.index()];
+                context.item(draft, &build.book.items[item.index()], sizes);
+            }
+            Some(Component::Assembly(_)) => context.assembly(draft),
+            Some(Component::Item(_)) | None => {}
+        }
+    }
+}
+
+impl Context<'_> {
+    /// Checks the constants that mean the same for every component.
+    fn sides(&self, draft: &Draft) {
+        let (line, columns) = (&draft.line, self.columns);
+        for (at, side) in [
+            (columns.length, &line.length),
+            (columns.width, &line.width),
+            (columns.height, &line.height),
+        ] {
+            if let Some(value) = constant(draft, at, side.as_ref(), Dimension::LENGTH)
+                && value.is_negative()
+            {
+                draft.row.out_of_range(at, "not below zero");
+            }
+        }
+        for (at, offset) in [(columns.x, &line.x), (columns.y, &line.y), (columns.z, &line.z)] {
+            constant(draft, at, offset.as_ref(), Dimension::LENGTH);
+        }
+        let cutout = constant(draft, columns.cutout, line.cutout.as_ref(), Dimension::AREA);
+        let Some(cutout) = cutout else { return };
+        if cutout.is_negative() {
+            draft.row.out_of_range(columns.cutout, "not below zero");
+        }
+        let other = line.width.as_ref().or(line.height.as_ref());
+        if let (Some(length), Some(width)) = (length(line.length.as_ref()), length(other))
+            && cutout > Ratio::whole(length.area(width))
+        {
+            draft.row.out_of_range(columns.cutout, "no more than length times width");
+        }
+    }
+
+    fn assembly(&self, draft: &Draft) {
+        let (line, columns) = (&draft.line, self.columns);
+        self.quantity(draft, None);
+        if !matches!(line.usage, Usage::Count | Usage::Opening) {
+            let usage = use_name(line.usage).to_owned();
+            let problem = Problem::UseUnfit { usage, form: "an assembly".to_owned() };
+            draft.row.error(columns.usage, problem);
+        }
+        self.unused(draft, columns.grain, "grain", "an assembly has no grain");
+        self.unused_cover(draft);
+        if line.usage == Usage::Opening {
+            self.opening(draft);
+        }
+    }
+
+    fn item(&self, draft: &Draft, item: &Item, sizes: &[&Size]) {
+        let (line, columns) = (&draft.line, self.columns);
+        let quantity = self.quantity(draft, Some(item));
+        self.unused(draft, columns.with, "with", "only an assembly takes named values");
+        if !fits(line.usage, item) {
+            let usage = use_name(line.usage).to_owned();
+            let form = format!("form {}{}", form_name(item.form), lacking(line.usage, item));
+            draft.row.error(columns.usage, Problem::UseUnfit { usage, form });
+            return;
+        }
+        let is_run = quantity.is_some_and(|quantity| quantity.dimension == Dimension::LENGTH);
+        match line.usage {
+            Usage::Count if item.is_nested() && !is_run => self.count(draft, item, sizes),
+            Usage::Count if !item.is_nested() => {
+                for (at, side) in [(columns.length, "length"), (columns.width, "width")] {
+                    let reason = format!("form {} is not cut", form_name(item.form));
+                    self.unused_with(draft, at, side, reason, Severity::Note);
+                }
+            }
+            Usage::Count => {}
+            Usage::Piece => self.piece(draft, item, sizes),
+            Usage::Cover | Usage::Fill => {
+                self.needs(draft, columns.length, "length");
+                self.needs_width(draft);
+            }
+            Usage::Run => self.needs(draft, columns.length, "length"),
+            Usage::Opening => self.opening(draft),
+        }
+        if matches!(line.usage, Usage::Count | Usage::Piece | Usage::Run) {
+            let reason = format!("use `{}` has no height", use_name(line.usage));
+            self.unused_with(draft, columns.height, "height", reason, Severity::Note);
+        }
+        if line.usage != Usage::Cover {
+            self.unused_cover(draft);
+        }
+        let much = Ratio::decimal(MUCH_SCRAP.0, MUCH_SCRAP.1);
+        if item.is_nested() && line.scrap > much && !self.build.book.settings.ignore_scrap {
+            let percent = &line.scrap * &Ratio::whole(100);
+            let problem = Problem::ScrapHigh { percent: exact(&percent) };
+            draft.row.tell(Severity::Warning, Some(columns.scrap), problem);
+        }
+    }
+
+    /// Checks a constant quantity and returns it.
+    fn quantity<'a>(&self, draft: &'a Draft, item: Option<&Item>) -> Option<&'a Measure> {
+        let (row, at) = (draft.row, self.columns.quantity);
+        let quantity = draft.line.quantity.as_constant()?;
+        let own = item.map_or(Dimension::NUMBER, |item| match item.form {
+            Form::Sheet | Form::Count => Dimension::NUMBER,
+            Form::Roll | Form::Linear => Dimension::LENGTH,
+            Form::Bulk | Form::Labor => item.unit.dimension,
+        });
+        let takes_measure = matches!(draft.line.usage, Usage::Count);
+        let is_number = quantity.dimension == Dimension::NUMBER;
+        if !is_number && (quantity.dimension != own || !takes_measure) {
+            let words = if own == Dimension::NUMBER || !takes_measure {
+                "number".to_owned()
+            } else {
+                format!("number or {own}")
+            };
+            row.error(at, Problem::NotAMeasure { text: row.shown(at), expected: words });
+            return None;
+        }
+        let name = || row.shown(self.columns.component);
+        let is_under_option = matches!(draft.line.parent, Parent::Option(_))
+            || draft
+                .line
+                .when
+                .iter()
+                .flat_map(|when| when.names())
+                .any(|name| self.build.names.options.find(name).is_some());
+        if quantity.value.is_negative() && !is_under_option {
+            let problem = Problem::QuantityNegative { component: name(), quantity: row.shown(at) };
+            let hint = "only lines of an option take away";
+            row.error_with_hint(at, problem, Some(hint.to_owned()));
+        }
+        if is_number && quantity.value.abs() > Ratio::whole(MOST) {
+            row.error(at, Problem::QuantityAbsurd { component: name(), quantity: row.shown(at) });
+        }
+        Some(quantity)
+    }
+
+    /// Checks a count of an item that is cut from sizes: a piece, or whole stock sizes where there is one.
+    fn count(&self, draft: &Draft, item: &Item, sizes: &[&Size]) {
+        let (line, columns) = (&draft.line, self.columns);
+        if line.length.is_some() || line.width.is_some() {
+            self.piece(draft, item, sizes);
+        } else if line.quantity.as_constant().is_some() && sizes.len() > 1 {
+            let what = format!("item `{}` has {} sizes and", item.name, sizes.len());
+            let problem = Problem::DimensionMissing { what, dimension: "length".to_owned() };
+            draft.row.error(columns.length, problem);
+        }
+    }
+
+    fn piece(&self, draft: &Draft, item: &Item, sizes: &[&Size]) {
+        let (line, columns) = (&draft.line, self.columns);
+        self.needs(draft, columns.length, "length");
+        if item.form == Form::Linear {
+            let reason = "a linear item is cut by its length alone".to_owned();
+            self.unused_with(draft, columns.width, "width", reason, Severity::Note);
+        } else {
+            self.needs(draft, columns.width, "width");
+        }
+        for (at, side) in [(columns.length, &line.length), (columns.width, &line.width)] {
+            if length(side.as_ref()) == Some(Length::ZERO) {
+                draft.row.out_of_range(at, "above zero");
+            }
+        }
+        let Some(long) = length(line.length.as_ref()) else { return };
+        let wide = if item.form == Form::Linear {
+            Length::ZERO
+        } else {
+            let Some(wide) = length(line.width.as_ref()) else { return };
+            wide
+        };
+        let grain = line.grain.unwrap_or(item.grain);
+        if !sizes.is_empty() && !sizes.iter().any(|size| holds(size, item, grain, long, wide)) {
+            let shown = |sides: [String; 2]| {
+                let sides = sides.into_iter().filter(|side| !side.is_empty());
+                sides.collect::<Vec<_>>().join(" x ")
+            };
+            let unit = &self.build.book.settings.length_unit;
+            let side = |side: Length| {
+                let value = side.to_ratio().checked_div(&unit.factor);
+                let value = value.expect("units are above zero");
+                format!("{} {}", exact(&value), unit.name)
+            };
+            let largest = sizes.iter().max_by_key(|size| {
+                (size.length.unwrap_or_default(), size.width.unwrap_or_default())
+            });
+            let largest = largest.map_or(String::new(), |size| {
+                shown([
+                    size.length.map_or(String::new(), side),
+                    size.width.map_or(String::new(), side),
+                ])
+            });
+            let wide = if wide == Length::ZERO { String::new() } else { side(wide) };
+            let piece = shown([side(long), wide]);
+            let problem = Problem::PieceTooLarge { item: item.name.clone(), piece, largest };
+            draft.row.tell(Severity::Gap, Some(columns.length), problem);
+        }
+    }
+
+    fn opening(&self, draft: &Draft) {
+        self.needs(draft, self.columns.length, "length");
+        self.needs_width(draft);
+    }
+
+    fn needs(&self, draft: &Draft, at: At, dimension: &str) {
+        if draft.row.is_empty(at) {
+            let problem = Problem::DimensionMissing {
+                what: self.what(draft),
+                dimension: dimension.to_owned(),
+            };
+            draft.row.error(at, problem);
+        }
+    }
+
+    fn needs_width(&self, draft: &Draft) {
+        let row = draft.row;
+        if row.is_empty(self.columns.width) && row.is_empty(self.columns.height) {
+            let problem = Problem::DimensionMissing {
+                what: self.what(draft),
+                dimension: "width or height".to_owned(),
+            };
+            row.error(self.columns.width, problem);
+        }
+    }
+
+    fn what(&self, draft: &Draft) -> String {
+        let name = draft.row.shown(self.columns.component);
+        match draft.line.usage {
+            Usage::Count | Usage::Piece => format!("a piece of `{name}`"),
+            usage => format!("use `{}` of `{name}`", use_name(usage)),
+        }
+    }
+
+    fn unused(&self, draft: &Draft, at: At, dimension: &str, reason: &str) {
+        self.unused_with(draft, at, dimension, reason.to_owned(), Severity::Warning);
+    }
+
+    fn unused_with(
+        &self,
+        draft: &Draft,
+        at: At,
+        dimension: &str,
+        reason: String,
+        severity: Severity,
+    ) {
+        if !draft.row.is_empty(at) {
+            let problem = Problem::DimensionUnused { dimension: dimension.to_owned(), reason };
+            draft.row.tell(severity, Some(at), problem);
+        }
+    }
+
+    fn unused_cover(&self, draft: &Draft) {
+        if draft.line.rows != Rows::Cheaper {
+            self.unused(draft, self.columns.rows, "rows", "only use `cover` lays rows");
+        }
+        if draft.line.gap != Length::ZERO {
+            self.unused(draft, self.columns.gap, "gap", "only use `cover` lays rows");
+        }
+    }
+}
+
+/// Returns the name of a use.
+fn use_name(usage: Usage) -> &'static str {
+    USES[match usage {
+        Usage::Count => 0,
+        Usage::Piece => 1,
+        Usage::Cover => 2,
+        Usage::Run => 3,
+        Usage::Fill => 4,
+        Usage::Opening => 5,
+    }]
+}
+
+/// Tells whether items of this form can be taken so (docs/book.md, how a line is taken).
+fn fits(usage: Usage, item: &Item) -> bool {
+    let covers =
+        |dimension| item.coverage.as_ref().is_some_and(|coverage| coverage.dimension == dimension);
+    let is_bulk_of = |dimension| item.form == Form::Bulk && item.unit.dimension == dimension;
+    let is_measured = matches!(item.form, Form::Bulk | Form::Count);
+    match usage {
+        Usage::Count => true,
+        Usage::Opening => item.form != Form::Labor,
+        Usage::Piece => item.is_nested(),
+        Usage::Cover => match item.form {
+            Form::Sheet | Form::Roll => true,
+            Form::Linear => item.net_width.is_some(),
+            Form::Bulk | Form::Count => covers(Dimension::AREA),
+            Form::Labor => false,
+        },
+        Usage::Run => {
+            matches!(item.form, Form::Linear | Form::Roll)
+                || is_bulk_of(Dimension::LENGTH)
+                || (is_measured && covers(Dimension::LENGTH))
+        }
+        Usage::Fill => {
+            item.form == Form::Roll
+                || is_bulk_of(Dimension::AREA)
+                || (item.form != Form::Labor && covers(Dimension::AREA))
+        }
+    }
+}
+
+/// Returns what an item lacks for a use that its form could have.
+fn lacking(usage: Usage, item: &Item) -> &'static str {
+    match (usage, item.form) {
+        (Usage::Cover, Form::Linear) => " without `net_width`",
+        (Usage::Cover | Usage::Fill, Form::Bulk | Form::Count) => " without a `coverage` by area",
+        (Usage::Run, Form::Bulk | Form::Count) => " without a `coverage` by length",
+        _ => "",
+    }
+}
+
+/// Tells whether a size holds a piece, turned if its grain allows.
+fn holds(size: &Size, item: &Item, grain: Grain, long: Length, wide: Length) -> bool {
+    let trim = item.trim * 2;
+    let fits =
+        |piece: Length, stock: Option<Length>| stock.is_none_or(|stock| piece + trim <= stock);
+    let straight = fits(long, size.length) && (size.width.is_none() || fits(wide, size.width));
+    let turned = size.width.is_some() && fits(wide, size.length) && fits(long, size.width);
+    match grain {
+        Grain::Length => straight,
+        Grain::Width => turned,
+        Grain::None => straight || turned,
+    }
+}
+
+/// Returns a constant, or tells that it has not this dimension.
+fn constant(
+    draft: &Draft,
+    at: At,
+    expression: Option<&Expression>,
+    dimension: Dimension,
+) -> Option<Ratio> {
+    let measure = expression?.as_constant()?;
+    if measure.dimension == dimension || measure.value.is_zero() {
+        return Some(measure.value.clone());
+    }
+    let (expected, hint) = expected(measure.dimension, dimension);
+    let problem = Problem::NotAMeasure { text: draft.row.shown(at), expected };
+    draft.row.error_with_hint(at, problem, hint);
+    None
+}
+
+/// Returns a constant length.
+fn length(expression: Option<&Expression>) -> Option<Length> {
+    expression?.as_constant()?.to_length()
+}

@@ -1,0 +1,68 @@
+//! What a valid book lacks for a whole answer: prices, weights and sizes of items that bills take.
+
+use crate::diag::Diagnostic;
+use crate::diag::Problem;
+use crate::diag::Severity;
+use crate::model::Book;
+use crate::model::Component;
+use crate::model::Form;
+use crate::model::Item;
+use crate::model::ItemId;
+use crate::model::PriceBasis;
+use crate::model::RowRef;
+use crate::model::SizeId;
+use crate::read::book::id;
+use crate::read::cells::Reader;
+use crate::read::columns::Grid;
+use crate::read::findings::Order;
+
+pub(super) fn gaps(book: &Book, reader: &Reader, grids: &[Grid]) {
+    let mut is_used = vec![false; book.items.len()];
+    for line in &book.lines {
+        if let Component::Item(item) = line.component {
+            is_used[item.index()] = true;
+        }
+    }
+    let tell = |row: RowRef, column: &str, problem: Problem| {
+        let grid = &grids[row.source.index()];
+        let at = grid.at(column);
+        let place = book.place(row, Some(column));
+        let column = grid.present().find(|(known, _)| *known == at);
+        let column = column.map_or(usize::MAX, |(_, index)| index + 1);
+        let order = Order { table: grid.rank, row: row.row, column };
+        reader.findings.push(order, Diagnostic::new(Severity::Gap, place, problem));
+    };
+    for (position, item) in book.items.iter().enumerate().filter(|(position, _)| is_used[*position])
+    {
+        let name = || item.name.clone();
+        let item_id = ItemId(id(position));
+        if item.weight.is_none() && item.form != Form::Labor {
+            tell(item.row, "weight", Problem::WeightMissing { item: name() });
+        }
+        let sizes = book.sizes_of(item_id);
+        if item.is_nested() && sizes.is_empty() {
+            tell(item.row, "item", Problem::SizeMissing { item: name() });
+        }
+        if !item.is_nested() || sizes.is_empty() {
+            if !is_priced(book, item_id, item, None) {
+                tell(item.row, "price", Problem::PriceMissing { item: name() });
+            }
+            continue;
+        }
+        let unpriced: Vec<_> =
+            sizes.iter().filter(|size| !is_priced(book, item_id, item, Some(**size))).collect();
+        if unpriced.len() == sizes.len() {
+            tell(item.row, "price", Problem::PriceMissing { item: name() });
+        } else {
+            for size in unpriced {
+                let row = book.sizes[size.index()].row;
+                tell(row, "price", Problem::PriceMissing { item: name() });
+            }
+        }
+    }
+}
+
+fn is_priced(book: &Book, id: ItemId, item: &Item, size: Option<SizeId>) -> bool {
+    let priced = book.price(id, size, book.as_of());
+    priced.is_some_and(|priced| priced.price.basis != PriceBasis::Weight || item.weight.is_some())
+}

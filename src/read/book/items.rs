@@ -1,0 +1,518 @@
+//! The table `items`.
+
+use crate::diag::Problem;
+use crate::diag::Severity;
+use crate::model::Form;
+use crate::model::Grain;
+use crate::model::Item;
+use crate::model::ItemId;
+use crate::model::Size;
+use crate::model::Supply;
+use crate::model::Unit;
+use crate::quantity::Dimension;
+use crate::quantity::Length;
+use crate::quantity::Measure;
+use crate::quantity::Ratio;
+use crate::quantity::unit;
+use crate::read::Cell;
+use crate::read::book::Build;
+use crate::read::book::attributes;
+use crate::read::book::id;
+use crate::read::book::plans::place;
+use crate::read::book::prices::price;
+use crate::read::book::taken;
+use crate::read::cells::Row;
+use crate::read::columns::At;
+use crate::read::lumber::nominal;
+use crate::read::names::did_you_mean;
+use crate::read::numbers::number;
+use crate::read::rates::Basis;
+use crate::read::rates::Per;
+use crate::read::rates::Shape;
+use crate::read::rates::per;
+use crate::read::schema::ITEM_TERMS;
+
+const FORMS: [Form; 6] =
+    [Form::Sheet, Form::Roll, Form::Linear, Form::Count, Form::Bulk, Form::Labor];
+const SUPPLIES: [Supply; 4] = [Supply::Build, Supply::Bin, Supply::Consigned, Supply::Furnished];
+/// Choices of the column `grain`, in the order of the schema.
+pub(super) const GRAINS: [Grain; 3] = [Grain::None, Grain::Length, Grain::Width];
+
+/// Reads all of an item but its price and weight: those wait for the sizes.
+pub(super) fn items(build: &mut Build) {
+    let Some(grid) = build.grids.find("items") else { return };
+    let at = grid.at("item");
+    for row in build.reader.rows(grid) {
+        let form = form(row);
+        let item = item(row, form.unwrap_or(Form::Count));
+        let Some(name) = row.needed_text(at) else { continue };
+        let earlier = build.names.plans.find(&name).map(|plan| build.book.plans[plan.index()].row);
+        let earlier = earlier.map(|first| ("plans", first)).or_else(|| {
+            let assembly = build.names.assemblies.find(&name)?;
+            Some(("assemblies", build.book.assemblies[assembly.index()].row))
+        });
+        if let Some((table, first)) = earlier {
+            let first = place(build, first.row, table);
+            taken(row, at, "name", &name, first);
+        }
+        if let Some(first) = build.names.items.add(&name, ItemId(id(build.book.items.len()))) {
+            let first = place(build, build.book.items[first.index()].row.row, "items");
+            taken(row, at, "item", &name, first);
+            continue;
+        }
+        if form.is_none() {
+            build.formless.insert(ItemId(id(build.book.items.len())));
+        }
+        build.book.items.push(Item { name: name.into_owned(), ..item });
+    }
+}
+
+fn form(row: Row) -> Option<Form> {
+    let at = row.at("form");
+    if row.is_empty(at) && row.grid.has(at) {
+        row.error(at, Problem::CellMissing);
+    }
+    row.choice(at).map(|choice| FORMS[choice])
+}
+
+fn item(row: Row, form: Form) -> Item {
+    let at = |name| row.at(name);
+    let unit = item_unit(row, form);
+    let pack = pack(row, form, &unit);
+    for name in ITEM_TERMS {
+        row.check(at(name));
+    }
+    let terms = ITEM_TERMS.iter().filter(|name| !row.is_empty(at(name)));
+    let nominal = Some(row.text(at("nominal"))).filter(|text| !text.is_empty()).and_then(|text| {
+        let nominal = nominal(&text);
+        if nominal.is_none() {
+            row.out_of_range(at("nominal"), "a size of PS 20, from 1x2 to 4x12");
+        }
+        nominal
+    });
+    let yield_share = row.part(at("yield_percent"));
+    if yield_share.as_ref().is_some_and(Ratio::is_zero) {
+        row.out_of_range(at("yield_percent"), "above 0 to 100 %");
+    }
+    let coverage = row.any_measure(at("coverage"), None);
+    if let Some(coverage) = &coverage {
+        let fits = [Dimension::AREA, Dimension::LENGTH, Dimension::NUMBER];
+        if !fits.contains(&coverage.dimension) {
+            let problem = Problem::NotAMeasure {
+                text: row.shown(at("coverage")),
+                expected: "area, length or count".to_owned(),
+            };
+            row.error(at("coverage"), problem);
+        } else if coverage.value.is_negative() || coverage.value.is_zero() {
+            row.out_of_range(at("coverage"), "above zero");
+        }
+    }
+    let length = |name| row.length(at(name));
+    Item {
+        name: String::new(),
+        description: row.text(at("description")).into_owned(),
+        form,
+        supply: row.choice(at("supply")).map_or(Supply::Build, |choice| SUPPLIES[choice]),
+        price: None,
+        weight: None,
+        rides: row.part(at("rides_percent")).unwrap_or(Ratio::ONE),
+        thickness: row.positive_length(at("thickness")),
+        nominal,
+        pack,
+        grain: row.choice(at("grain")).map_or(Grain::None, |choice| GRAINS[choice]),
+        repeat: length("repeat").unwrap_or_default(),
+        stagger: length("stagger").unwrap_or_default(),
+        kerf: length("kerf").unwrap_or_default(),
+        trim: length("trim").unwrap_or_default(),
+        net_width: row.positive_length(at("net_width")),
+        has_factory_edges: false,
+        overlap: length("overlap").unwrap_or_default(),
+        coverage,
+        offcut_min: length("offcut_min"),
+        yield_share,
+        shrinkage: row.loss(at("shrinkage_percent")).unwrap_or_default(),
+        group: row.text(at("group")).into_owned(),
+        vendor: row.text(at("vendor")).into_owned(),
+        terms: terms.map(|name| ((*name).to_owned(), row.shown(at(name)))).collect(),
+        attributes: attributes(row),
+        unit,
+        row: row.grid.row_ref(row.index),
+    }
+}
+
+fn item_unit(row: Row, form: Form) -> Unit {
+    let at = row.at("unit");
+    let (default, dimension) = match form {
+        Form::Sheet | Form::Roll => ("ft2", Some(Dimension::AREA)),
+        Form::Linear => ("ft", Some(Dimension::LENGTH)),
+        Form::Count => ("each", Some(Dimension::NUMBER)),
+        Form::Labor => ("hour", Some(Dimension::TIME)),
+        Form::Bulk => ("", None),
+    };
+    let text = row.text(at);
+    if text.is_empty() && dimension.is_none() {
+        let hint = "an item measured out needs its unit, as in `gal`, `lb` or `ft`".to_owned();
+        row.error_with_hint(at, Problem::CellMissing, Some(hint));
+        return Unit::each();
+    }
+    let name = if text.is_empty() { default } else { &text };
+    match unit::find(name) {
+        Some(unit) if dimension.is_none_or(|dimension| dimension == unit.dimension) => {
+            Unit { name: name.to_owned(), dimension: unit.dimension, factor: unit.factor }
+        }
+        Some(_) => {
+            let expected = dimension.map_or("unit", |_| match form {
+                Form::Sheet | Form::Roll => "a unit of area",
+                Form::Linear => "a unit of length",
+                Form::Labor => "a unit of time",
+                _ => "a count",
+            });
+            let form = FORM_NAMES[FORMS.iter().position(|known| *known == form).unwrap_or(0)];
+            let problem = Problem::UnitUnfit {
+                text: format!("form {form}"),
+                unit: name.to_owned(),
+                expected: expected.to_owned(),
+            };
+            row.error(at, problem);
+            Unit::each()
+        }
+        None => {
+            unknown_unit(row, at, name);
+            Unit::each()
+        }
+    }
+}
+
+const FORM_NAMES: &[&str] = crate::read::schema::FORMS;
+
+/// Returns the name of a form.
+pub(super) fn form_name(form: Form) -> &'static str {
+    FORM_NAMES[FORMS.iter().position(|known| *known == form).expect("every form is listed")]
+}
+
+/// Adds the error that a unit is unknown.
+pub(super) fn unknown_unit(row: Row, at: At, name: &str) {
+    let hint = unit::suggest(name).map(did_you_mean);
+    let problem = Problem::NameUnknown { what: "unit".to_owned(), name: name.to_owned() };
+    row.error_with_hint(at, problem, hint);
+}
+
+/// Reads `5000/box` or `500 ft/reel`; a bare number counts whole stock sizes where the item has sizes, else its unit.
+fn pack(row: Row, form: Form, unit: &Unit) -> Option<Unit> {
+    let at = row.at("pack");
+    let text = row.text(at);
+    if text.is_empty() {
+        return None;
+    }
+    let unfit = || {
+        let hint = "write how much it holds and its name, as in `5000/box` or `500 ft/reel`";
+        let problem =
+            Problem::NotAMeasure { text: text.clone().into_owned(), expected: "pack".to_owned() };
+        row.error_with_hint(at, problem, Some(hint.to_owned()));
+        None
+    };
+    let Some((amount, name)) = text.rsplit_once('/') else { return unfit() };
+    let (amount, name) = (amount.trim(), name.trim());
+    let start = amount.find(|letter: char| letter.is_alphabetic()).unwrap_or(amount.len());
+    let (count, of) = amount.split_at(start);
+    let Some(count) = number(count, row.grid.table.has_decimal_comma) else { return unfit() };
+    if count.is_zero() || count.is_negative() || name.is_empty() {
+        return unfit();
+    }
+    let is_nested = matches!(form, Form::Sheet | Form::Roll | Form::Linear);
+    let measure = if of.trim().is_empty() {
+        let dimension = if is_nested { Dimension::NUMBER } else { unit.dimension };
+        let factor = if is_nested { Ratio::ONE } else { unit.factor.clone() };
+        Measure { value: count * factor, dimension }
+    } else {
+        let Some(of) = unit::find(of.trim()) else {
+            unknown_unit(row, at, of.trim());
+            return None;
+        };
+        Measure { value: count * of.factor, dimension: of.dimension }
+    };
+    let is_pieces = is_nested && measure.dimension == Dimension::NUMBER;
+    if measure.dimension != unit.dimension && !is_pieces {
+        let problem = Problem::UnitUnfit {
+            text: text.clone().into_owned(),
+            unit: of.trim().to_owned(),
+            expected: unit.dimension.to_string(),
+        };
+        row.error(at, problem);
+        return None;
+    }
+    Some(Unit { name: name.to_owned(), dimension: measure.dimension, factor: measure.value })
+}
+
+/// Reads prices and weights of items, now that their sizes are known.
+pub(super) fn rates(build: &mut Build) {
+    let Some(grid) = build.grids.find("items") else { return };
+    let mut sizes: Vec<Vec<&Size>> = vec![Vec::new(); build.book.items.len()];
+    for size in &build.book.sizes {
+        sizes[size.item.index()].push(size);
+    }
+    let mut found = Vec::new();
+    for row in build.reader.rows(grid) {
+        let name = row.text(grid.at("item"));
+        let Some(item) = build.names.items.find(&name) else { continue };
+        let is_repeated = build.book.items[item.index()].row != grid.row_ref(row.index);
+        if is_repeated || build.formless.contains(&item) {
+            continue;
+        }
+        let sizes = &sizes[item.index()];
+        let item_row = &build.book.items[item.index()];
+        let shape = shape(item_row, one(sizes.iter().map(|size| size.width)));
+        let price = price(row, &shape, sizes.len());
+        let weight = weight(row, item_row, &shape, sizes);
+        let has_factory_edges = item_row.form == Form::Sheet
+            && !sizes.is_empty()
+            && item_row.net_width.is_some_and(|net| {
+                sizes.iter().all(|size| size.width.is_some_and(|width| net < width))
+            });
+        found.push((item, price, weight, has_factory_edges));
+    }
+    for (item, price, weight, has_factory_edges) in found {
+        let item = &mut build.book.items[item.index()];
+        (item.price, item.weight, item.has_factory_edges) = (price, weight, has_factory_edges);
+    }
+}
+
+/// Returns what of an item decides how a rate is understood.
+pub(super) fn shape(item: &Item, width: Option<Length>) -> Shape<'_> {
+    Shape {
+        form: item.form,
+        unit: &item.unit,
+        nominal: item.nominal.as_ref(),
+        pack: item.pack.as_ref(),
+        width,
+    }
+}
+
+/// Returns what all have in common, if they have it.
+fn one<T: PartialEq>(mut values: impl Iterator<Item = Option<T>>) -> Option<T> {
+    let first = values.next()??;
+    values.all(|value| value.as_ref() == Some(&first)).then_some(first)
+}
+
+/// Returns the weight per base unit of what the form measures, in pounds.
+fn weight(row: Row, item: &Item, shape: &Shape, sizes: &[&Size]) -> Option<Ratio> {
+    let (at, density_at) = (row.at("weight"), row.at("density"));
+    let density = density(row);
+    if row.is_empty(at) {
+        let weight = density.and_then(|density| weight_of_density(row, item, &density));
+        return match weight {
+            // A thing measured by weight weighs what it measures.
+            None if item.form == Form::Bulk && item.unit.dimension == Dimension::WEIGHT => {
+                Some(Ratio::ONE)
+            }
+            weight => weight,
+        };
+    }
+    if !row.is_empty(density_at) {
+        let problem = Problem::DimensionUnused {
+            dimension: "density".to_owned(),
+            reason: "the weight is given".to_owned(),
+        };
+        row.tell(Severity::Note, Some(density_at), problem);
+    }
+    if item.form == Form::Labor {
+        let problem = Problem::DimensionUnused {
+            dimension: "weight".to_owned(),
+            reason: "labor weighs nothing".to_owned(),
+        };
+        row.tell(Severity::Warning, Some(at), problem);
+        return None;
+    }
+    let (amount, pounds, unit) = weight_parts(row, item.pack.as_ref())?;
+    if amount.is_negative() {
+        row.out_of_range(at, "not below zero");
+        return None;
+    }
+    let basis = match &unit {
+        WeightUnit::PerUnit => match shape.dimension() {
+            Dimension::NUMBER => Basis::Each(Ratio::ONE),
+            _ => Basis::Measure(item.unit.factor.clone()),
+        },
+        WeightUnit::Per(per, name) => match shape.basis(per, &row.shown(at), name) {
+            Ok(basis) => basis,
+            Err(_) if is_volume(per) => Basis::Measure(volume_basis(row, item, per, name)?),
+            Err(problem) => {
+                row.error(at, problem);
+                return None;
+            }
+        },
+    };
+    let divisor = match basis {
+        Basis::Measure(divisor) => divisor,
+        Basis::Each(count) if item.form == Form::Count => count,
+        Basis::Each(count) => count * whole_size(row, at, item, sizes)?,
+        Basis::Weight(_) => {
+            let problem = Problem::UnitUnfit {
+                text: row.shown(at),
+                unit: row.shown(row.at("weight_unit")),
+                expected: "a weight per each, length, area or volume".to_owned(),
+            };
+            row.error(at, problem);
+            return None;
+        }
+    };
+    let weight = (amount * pounds).checked_div(&divisor).expect("units are above zero");
+    absurd(row, at, item, &weight);
+    Some(weight)
+}
+
+/// A weight of a steel plate of an inch and a half, 61 lb/ft2, is no material of a floor, wall or roof.
+fn absurd(row: Row, at: At, item: &Item, weight: &Ratio) {
+    let square_foot = Length::FOOT.to_ratio().power(2);
+    let is_area = matches!(item.form, Form::Sheet | Form::Roll);
+    if is_area && weight * &square_foot > Ratio::whole(60) {
+        let problem =
+            Problem::OutOfRange { text: row.shown(at), range: "below 60 lb/ft2".to_owned() };
+        let hint = "write `lb/each` as `weight_unit` if this is the weight of a whole size";
+        row.tell_with_hint(Severity::Warning, Some(at), problem, Some(hint.to_owned()));
+    }
+}
+
+enum WeightUnit {
+    /// Per one of the item's unit.
+    PerUnit,
+    Per(Per, String),
+}
+
+/// Returns the number in the weight cell, pounds in its weight unit, and what it is for one of.
+fn weight_parts(row: Row, pack: Option<&Unit>) -> Option<(Ratio, Ratio, WeightUnit)> {
+    let (at, unit_at) = (row.at("weight"), row.at("weight_unit"));
+    let cell = row.cell(at);
+    let (digits, own_unit) = match cell {
+        Cell::Text(text) => {
+            let start = text.find(|letter: char| letter.is_alphabetic()).unwrap_or(text.len());
+            text.split_at(start)
+        }
+        _ => ("", ""),
+    };
+    let amount = if own_unit.is_empty() {
+        row.number(at)?
+    } else {
+        let Some(amount) = number(digits, row.grid.table.has_decimal_comma) else {
+            let problem =
+                Problem::NotAMeasure { text: row.shown(at), expected: "weight".to_owned() };
+            row.error(at, problem);
+            return None;
+        };
+        amount
+    };
+    let column_unit = row.text(unit_at);
+    let (unit, unit_at) =
+        if own_unit.is_empty() { (column_unit.as_ref(), unit_at) } else { (own_unit, at) };
+    if unit.is_empty() {
+        return Some((amount, row.reader.weight.factor.clone(), WeightUnit::PerUnit));
+    }
+    let (weight, rest) = unit.split_once('/').unwrap_or((unit, ""));
+    let pounds = match unit::find(weight.trim()) {
+        Some(unit) if unit.dimension == Dimension::WEIGHT => unit.factor,
+        Some(_) => {
+            let problem = Problem::UnitUnfit {
+                text: unit.to_owned(),
+                unit: weight.trim().to_owned(),
+                expected: "a weight".to_owned(),
+            };
+            row.error(unit_at, problem);
+            return None;
+        }
+        None => {
+            unknown_unit(row, unit_at, weight.trim());
+            return None;
+        }
+    };
+    if rest.is_empty() {
+        return Some((amount, pounds, WeightUnit::PerUnit));
+    }
+    let Some(per) = per(rest, pack) else {
+        unknown_unit(row, unit_at, rest.trim());
+        return None;
+    };
+    Some((amount, pounds, WeightUnit::Per(per, rest.trim().to_owned())))
+}
+
+fn is_volume(per: &Per) -> bool {
+    matches!(per, Per::Measure(unit) if unit.dimension == Dimension::VOLUME)
+}
+
+/// Returns the length or area of an item that has the volume.
+fn volume_basis(row: Row, item: &Item, per: &Per, name: &str) -> Option<Ratio> {
+    let Per::Measure(unit) = per else { return None };
+    let section = section(row, item, &format!("a weight by the {name}"))?;
+    unit.factor.checked_div(&section)
+}
+
+/// Returns the volume of one base unit of a sheet, roll or stick: its thickness, or its dressed section.
+fn section(row: Row, item: &Item, what: &str) -> Option<Ratio> {
+    let missing = |dimension: &str| {
+        let problem =
+            Problem::DimensionMissing { what: what.to_owned(), dimension: dimension.to_owned() };
+        let at = if row.is_empty(row.at("density")) { row.at("weight") } else { row.at("density") };
+        row.error(at, problem);
+        None
+    };
+    match item.form {
+        Form::Sheet | Form::Roll => match item.thickness {
+            Some(thickness) => Some(thickness.to_ratio()),
+            None => missing("thickness"),
+        },
+        Form::Linear => match &item.nominal {
+            Some(nominal) => {
+                Some(Ratio::whole(nominal.dressed_thickness.area(nominal.dressed_width)))
+            }
+            None => missing("nominal size"),
+        },
+        Form::Bulk if item.unit.dimension == Dimension::VOLUME => Some(Ratio::ONE),
+        _ => missing("volume"),
+    }
+}
+
+/// Returns the density in pounds per cubic nanometer.
+fn density(row: Row) -> Option<Ratio> {
+    let at = row.at("density");
+    let measure = row.any_measure(at, None)?;
+    let expected = Dimension::WEIGHT.over(Dimension::VOLUME).expect("small exponents");
+    if measure.dimension != expected {
+        let hint = "write the unit, as in `35 lb/ft3` or `2.7 g/cm3`".to_owned();
+        let problem = Problem::NotAMeasure { text: row.shown(at), expected: "density".to_owned() };
+        row.error_with_hint(at, problem, Some(hint));
+        return None;
+    }
+    if measure.value.is_negative() {
+        row.out_of_range(at, "not below zero");
+        return None;
+    }
+    Some(measure.value)
+}
+
+fn weight_of_density(row: Row, item: &Item, density: &Ratio) -> Option<Ratio> {
+    Some(density * &section(row, item, "a density")?)
+}
+
+/// Returns the base units in the one size an item has.
+fn whole_size(row: Row, at: At, item: &Item, sizes: &[&Size]) -> Option<Ratio> {
+    let measure = match sizes {
+        [size] => match (item.form, size.length, size.width) {
+            (Form::Linear, Some(length), _) => Some(length.to_ratio()),
+            (_, Some(length), Some(width)) => Some(Ratio::whole(length.area(width))),
+            _ => None,
+        },
+        _ => None,
+    };
+    if measure.is_none() {
+        let problem = Problem::UnitUnfit {
+            text: row.shown(at),
+            unit: "each".to_owned(),
+            expected: format!(
+                "a weight by the {} where an item has {} sizes",
+                item.unit.name,
+                if sizes.is_empty() { "no" } else { "several" }
+            ),
+        };
+        row.error(at, problem);
+    }
+    measure
+}

@@ -1,0 +1,115 @@
+//! Names in formulas that can never be known, and constant formulas that come to nothing.
+
+use std::collections::BTreeSet;
+
+use crate::formula::Expression;
+use crate::model::Plan;
+use crate::quantity::text::Fault;
+use crate::read::book::Build;
+use crate::read::book::bill::Columns;
+use crate::read::book::bill::Draft;
+use crate::read::book::plans::RESERVED;
+use crate::read::cells::Row;
+use crate::read::columns::At;
+use crate::read::names::did_you_mean;
+use crate::read::names::nearest;
+use crate::read::schema::squashed;
+
+/// Checks every name in every formula: it must be an option, a dimension of a plan, a value passed by some `with`, or
+/// one of the names formulas give a meaning of their own.
+///
+/// Dimensions are headers, so that formulas may spell them with or without `_`; the plans take the spelling used.
+pub(super) fn names(build: &mut Build, columns: &Columns, drafts: &[Draft]) {
+    let mut known: BTreeSet<&str> = RESERVED.iter().copied().collect();
+    let mut used: BTreeSet<&str> = BTreeSet::new();
+    for draft in drafts {
+        known.extend(draft.line.with.iter().map(|(name, _)| name.as_str()));
+        for (_, expression) in expressions(columns, draft) {
+            used.extend(expression.names().iter().map(String::as_str));
+        }
+    }
+    let options: Vec<String> = build.names.options.keys().map(str::to_owned).collect();
+    known.extend(options.iter().map(String::as_str));
+    respell(&mut build.book.plans, &known, &used);
+    for plan in &build.book.plans {
+        known.extend(plan.values.iter().map(|(name, _)| name.as_str()));
+    }
+    for draft in drafts {
+        for (at, expression) in expressions(columns, draft) {
+            check(draft.row, at, expression, &known);
+        }
+    }
+}
+
+/// Returns the formulas of a line with their columns.
+fn expressions<'a>(
+    columns: &'a Columns,
+    draft: &'a Draft,
+) -> impl Iterator<Item = (At, &'a Expression)> {
+    let line = &draft.line;
+    let sides = [
+        (columns.length, &line.length),
+        (columns.width, &line.width),
+        (columns.height, &line.height),
+        (columns.cutout, &line.cutout),
+        (columns.when, &line.when),
+        (columns.x, &line.x),
+        (columns.y, &line.y),
+        (columns.z, &line.z),
+    ];
+    let sides =
+        sides.into_iter().filter_map(|(at, side)| side.as_ref().map(|expression| (at, expression)));
+    let with = line.with.iter().map(|(_, expression)| (columns.with, expression));
+    std::iter::once((columns.quantity, &line.quantity)).chain(sides).chain(with)
+}
+
+fn respell(plans: &mut [Plan], known: &BTreeSet<&str>, used: &BTreeSet<&str>) {
+    let own: BTreeSet<String> =
+        plans.iter().flat_map(|plan| plan.values.iter().map(|(name, _)| name.clone())).collect();
+    for spelling in used.iter().filter(|name| !known.contains(*name) && !own.contains(**name)) {
+        let Some(name) = own.iter().find(|name| squashed(name) == squashed(spelling)) else {
+            continue;
+        };
+        for plan in &mut *plans {
+            let value = plan.values.iter().position(|(other, _)| other == name);
+            let Some(position) = value else { continue };
+            let respelled = ((*spelling).to_owned(), plan.values[position].1.clone());
+            if used.contains(name.as_str()) {
+                plan.values.push(respelled);
+            } else {
+                plan.values[position] = respelled;
+            }
+        }
+    }
+}
+
+fn check(row: Row, at: At, expression: &Expression, known: &BTreeSet<&str>) {
+    if expression.as_constant().is_some() {
+        return;
+    }
+    for name in expression.names() {
+        if !known.contains(name.as_str()) {
+            let fault = Fault {
+                marker: position(expression.text(), name),
+                fault: format!("no option, plan dimension or passed value named `{name}`"),
+                hint: nearest(name, known.iter().copied()).map(did_you_mean),
+            };
+            row.fault(at, expression.text(), fault);
+        }
+    }
+    if expression.names().is_empty()
+        && let Err(fault) = expression.evaluate(&|_| None)
+    {
+        row.fault(at, expression.text(), fault);
+    }
+}
+
+/// Returns where a name stands as a whole word.
+fn position(text: &str, name: &str) -> usize {
+    let text = text.to_ascii_lowercase();
+    let is_part = |letter: char| letter.is_alphanumeric() || letter == '_';
+    let whole = text.match_indices(name).find(|(start, _)| {
+        !text[..*start].ends_with(is_part) && !text[start + name.len()..].starts_with(is_part)
+    });
+    whole.map_or(0, |(start, _)| start)
+}

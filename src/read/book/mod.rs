@@ -1,0 +1,131 @@
+//! Builds the book: grids of known columns in, a valid [`Book`] out, or every mistake there is.
+//!
+//! Tables are read in the order of the schema, each by its own file; what needs several of them (names, cycles, prices
+//! that are missing) is checked once all are read. No mistake stops the reading of the rest.
+
+mod bill;
+mod burdens;
+mod forms;
+mod gaps;
+mod indent;
+mod items;
+mod known;
+mod later;
+mod plans;
+mod prices;
+mod settings;
+#[cfg(test)]
+mod tests;
+mod tree;
+
+use std::collections::BTreeSet;
+
+use crate::diag::Checked;
+use crate::diag::Diagnostic;
+use crate::diag::Place;
+use crate::diag::Problem;
+use crate::model::AssemblyId;
+use crate::model::Attribute;
+use crate::model::Book;
+use crate::model::ItemId;
+use crate::model::OptionId;
+use crate::model::PlanId;
+use crate::read::Cell;
+use crate::read::Table;
+use crate::read::cells::Reader;
+use crate::read::cells::Row;
+use crate::read::cells::text_of;
+use crate::read::columns::At;
+use crate::read::columns::Grids;
+use crate::read::columns::grids;
+use crate::read::digest::digest;
+use crate::read::findings::Findings;
+use crate::read::names::Names;
+
+/// Builds a book from its tables.
+///
+/// # Errors
+/// Every finding, in file order, if one of them is an error.
+pub(super) fn book(tables: &[Table]) -> Result<Checked<Book>, Vec<Diagnostic>> {
+    let findings = Findings::default();
+    let grids = grids(tables, &findings);
+    let mut reader = Reader::new(findings);
+    let mut book = Book::default();
+    if let Some(grid) = grids.find("settings") {
+        book.settings = settings::settings(&mut reader, grid);
+    }
+    let names = Directory::new();
+    let mut build =
+        Build { reader: &reader, grids: &grids, book, names, formless: BTreeSet::new() };
+    plans::plans(&mut build);
+    plans::assemblies(&mut build);
+    plans::options(&mut build);
+    items::items(&mut build);
+    prices::sizes(&mut build);
+    items::rates(&mut build);
+    prices::prices(&mut build);
+    burdens::burdens(&mut build);
+    bill::bill(&mut build);
+    later::later(&mut build);
+    let Build { mut book, .. } = build;
+    if reader.findings.has_errors() {
+        return Err(reader.findings.into_sorted());
+    }
+    book.digest = digest(&grids);
+    book.sources = grids.sources;
+    let book = book.index();
+    gaps::gaps(&book, &reader, &grids.list);
+    Ok(Checked { value: book, warnings: reader.findings.into_sorted() })
+}
+
+/// A book being built.
+struct Build<'a> {
+    reader: &'a Reader,
+    grids: &'a Grids<'a>,
+    book: Book,
+    names: Directory,
+    /// Items whose form cannot be read: what follows from a form is not checked.
+    formless: BTreeSet<ItemId>,
+}
+
+/// The names of a book.
+struct Directory {
+    plans: Names<PlanId>,
+    assemblies: Names<AssemblyId>,
+    options: Names<OptionId>,
+    items: Names<ItemId>,
+}
+
+impl Directory {
+    fn new() -> Directory {
+        Directory {
+            plans: Names::new(),
+            assemblies: Names::new(),
+            options: Names::new(),
+            items: Names::new(),
+        }
+    }
+}
+
+/// Returns a position as an id holds it.
+fn id(position: usize) -> u32 {
+    u32::try_from(position).expect("tables hold fewer rows than a u32 counts")
+}
+
+/// Returns the columns that no table defines, where they hold something.
+fn attributes(row: Row) -> Vec<Attribute> {
+    let mut attributes = Vec::new();
+    for (index, name) in &row.grid.extras {
+        let cell = row.grid.table.cell(row.index, *index);
+        if cell != Cell::Empty {
+            attributes.push(Attribute { name: name.clone(), value: text_of(cell).into_owned() });
+        }
+    }
+    attributes
+}
+
+/// Adds the error that a name is taken, with the row that has it.
+fn taken(row: Row, at: At, what: &str, name: &str, first: Place) {
+    let problem = Problem::DefinedTwice { what: what.to_owned(), name: name.to_owned(), first };
+    row.error(at, problem);
+}

@@ -1,0 +1,251 @@
+//! The tables `sizes` and `prices`, and prices in any table.
+
+use crate::diag::Place;
+use crate::diag::Problem;
+use crate::diag::Severity;
+use crate::model::Form;
+use crate::model::Item;
+use crate::model::ItemId;
+use crate::model::Price;
+use crate::model::PriceBasis;
+use crate::model::PriceRow;
+use crate::model::Size;
+use crate::quantity::Dimension;
+use crate::quantity::Length;
+use crate::quantity::Ratio;
+use crate::quantity::unit::UnitFactor;
+use crate::read::book::Build;
+use crate::read::book::items::form_name;
+use crate::read::book::items::shape;
+use crate::read::book::items::unknown_unit;
+use crate::read::cells::Row;
+use crate::read::columns::At;
+use crate::read::rates::Basis;
+use crate::read::rates::Per;
+use crate::read::rates::Shape;
+use crate::read::rates::per;
+
+/// Reads the stock sizes.
+pub(super) fn sizes(build: &mut Build) {
+    let Some(grid) = build.grids.find("sizes") else { return };
+    let mut seen: Vec<Vec<Size>> = vec![Vec::new(); build.book.items.len()];
+    for row in build.reader.rows(grid) {
+        let found = item(build, row, Severity::Error).filter(|item| !build.formless.contains(item));
+        let Some(id) = found else {
+            for (at, _) in grid.present() {
+                if at != grid.at("item") {
+                    row.check(at);
+                }
+            }
+            continue;
+        };
+        let item = &build.book.items[id.index()];
+        if !item.is_nested() {
+            let form = form_name(item.form);
+            let reason = format!("item `{}` is of form {form}, which has no sizes", item.name);
+            row.tell(Severity::Warning, None, Problem::RowIgnored { reason });
+            continue;
+        }
+        let Some((length, width)) = dimensions(row, item) else { continue };
+        let price = price(row, &shape(item, width), 1);
+        let available = row.whole(grid.at("available"));
+        let size = Size {
+            item: id,
+            length,
+            width,
+            price,
+            vendor: row.text(grid.at("vendor")).into_owned(),
+            available,
+            row: grid.row_ref(row.index),
+        };
+        let same = seen[id.index()].iter().find(|other| {
+            other.length == length
+                && other.width == width
+                && other.vendor.eq_ignore_ascii_case(&size.vendor)
+        });
+        if let Some(first) = same {
+            let problem = Problem::DefinedTwice {
+                what: format!("size of item `{}`", item.name),
+                name: shown_size(row),
+                first: Place { row: Some(first.row.row), ..grid.table.whole() },
+            };
+            row.tell(Severity::Error, None, problem);
+            continue;
+        }
+        seen[id.index()].push(size.clone());
+        build.book.sizes.push(size);
+    }
+}
+
+/// Returns the size as the user wrote it.
+fn shown_size(row: Row) -> String {
+    let sides = ["length", "width"].map(|name| row.shown(row.at(name)));
+    let sides: Vec<String> = sides.into_iter().filter(|side| !side.is_empty()).collect();
+    sides.join(" x ")
+}
+
+/// Returns the item of a row, or tells that there is none.
+pub(super) fn item(build: &Build, row: Row, severity: Severity) -> Option<ItemId> {
+    let at = row.at("item");
+    let name = row.needed_text(at)?;
+    let found = build.names.items.find(&name);
+    if found.is_none() {
+        let hint = build.names.items.hint(&name);
+        let problem = Problem::NameUnknown { what: "item".to_owned(), name: name.into_owned() };
+        row.tell_with_hint(severity, Some(at), problem, hint);
+    }
+    found
+}
+
+fn dimensions(row: Row, item: &Item) -> Option<(Option<Length>, Option<Length>)> {
+    let (length_at, width_at) = (row.at("length"), row.at("width"));
+    let is_complete = |at: At, dimension: &str| {
+        let is_there = !row.is_empty(at);
+        if !is_there {
+            let problem = Problem::DimensionMissing {
+                what: format!("a size of item `{}`, form {},", item.name, form_name(item.form)),
+                dimension: dimension.to_owned(),
+            };
+            row.error(at, problem);
+        }
+        is_there
+    };
+    let length = row.positive_length(length_at);
+    if item.form == Form::Linear {
+        if !row.is_empty(width_at) {
+            let problem = Problem::DimensionUnused {
+                dimension: "width".to_owned(),
+                reason: "a linear item is cut by its length alone".to_owned(),
+            };
+            row.tell(Severity::Warning, Some(width_at), problem);
+        }
+        return (length.is_some() || row.is_empty(length_at)).then_some((length, None));
+    }
+    let width = row.positive_length(width_at);
+    let (has_length, has_width) =
+        (is_complete(length_at, "length"), is_complete(width_at, "width"));
+    (has_length && has_width && length.is_some() && width.is_some()).then_some((length, width))
+}
+
+/// Returns the price in a row of `items`, `sizes` or `prices`; `size_count` is how many sizes it stands for.
+pub(super) fn price(row: Row, shape: &Shape, size_count: usize) -> Option<Price> {
+    let (at, unit_at) = (row.at("price"), row.at("price_unit"));
+    let amount = row.amount(at)?;
+    let name = row.text(unit_at);
+    let per = if name.is_empty() {
+        match shape.form {
+            Form::Bulk | Form::Labor if shape.dimension() == Dimension::NUMBER => {
+                Per::Things(shape.unit.factor.clone())
+            }
+            Form::Bulk | Form::Labor => Per::Measure(UnitFactor {
+                dimension: shape.unit.dimension,
+                factor: shape.unit.factor.clone(),
+            }),
+            Form::Sheet | Form::Roll | Form::Linear if size_count > 1 => {
+                let hint = "the item has several sizes; write what the price is for, as in `MSF`, `MBF` or `ft`";
+                row.error_with_hint(unit_at, Problem::CellMissing, Some(hint.to_owned()));
+                return None;
+            }
+            _ => Per::Things(Ratio::ONE),
+        }
+    } else {
+        let Some(per) = per(&name, shape.pack) else {
+            unknown_unit(row, unit_at, &name);
+            return None;
+        };
+        per
+    };
+    let text = row.shown(at);
+    let basis = match shape.basis(&per, &text, &name) {
+        Ok(basis) => basis,
+        Err(problem) => {
+            row.error(unit_at, problem);
+            return None;
+        }
+    };
+    let (basis, divisor) = match basis {
+        Basis::Each(divisor) => (PriceBasis::Each, divisor),
+        Basis::Measure(divisor) => (PriceBasis::Measure, divisor),
+        Basis::Weight(divisor) => (PriceBasis::Weight, divisor),
+    };
+    let amount = amount.checked_div(&divisor).expect("units are above zero");
+    let text = if name.is_empty() { text } else { format!("{text}/{name}") };
+    Some(Price { amount, basis, text })
+}
+
+/// Reads dated prices, breaks and vendors' terms.
+pub(super) fn prices(build: &mut Build) {
+    let Some(grid) = build.grids.find("prices") else { return };
+    for row in build.reader.rows(grid) {
+        for name in ["vendor_item", "lead_days", "order_multiple", "order_minimum", "low", "high"] {
+            row.check(grid.at(name));
+        }
+        let (from, to) = (row.date(grid.at("from_date")), row.date(grid.at("to_date")));
+        if from.zip(to).is_some_and(|(from, to)| to < from) {
+            row.out_of_range(grid.at("to_date"), "not before `from_date`");
+        }
+        let currency = currency(row);
+        let (length, width) =
+            (row.positive_length(grid.at("length")), row.positive_length(grid.at("width")));
+        let found = item(build, row, Severity::Warning);
+        let Some(id) = found.filter(|item| !build.formless.contains(item)) else {
+            row.check(grid.at("price"));
+            continue;
+        };
+        let item = &build.book.items[id.index()];
+        let sizes: Vec<&Size> = build.book.sizes.iter().filter(|size| size.item == id).collect();
+        let fits = |size: &&Size| {
+            (length.is_none() || size.length == length) && (width.is_none() || size.width == width)
+        };
+        let fitting: Vec<&Size> = sizes.into_iter().filter(fits).collect();
+        if fitting.is_empty() && (length.is_some() || width.is_some()) {
+            let problem = Problem::NameUnknown {
+                what: format!("size of item `{}`", item.name),
+                name: shown_size(row),
+            };
+            row.tell(Severity::Warning, Some(grid.at("length")), problem);
+        }
+        let one_width = fitting.first().and_then(|size| size.width);
+        let one_width = one_width.filter(|_| fitting.iter().all(|size| size.width == one_width));
+        let price = price(row, &shape(item, width.or(one_width)), fitting.len());
+        let from_quantity = from_quantity(row, item);
+        build.book.prices.push(PriceRow {
+            item: id,
+            length,
+            width,
+            vendor: row.text(grid.at("vendor")).into_owned(),
+            from_quantity,
+            from,
+            to,
+            price,
+            currency,
+            row: grid.row_ref(row.index),
+        });
+    }
+}
+
+fn currency(row: Row) -> Option<String> {
+    let at = row.at("currency");
+    let code = row.text(at).to_uppercase();
+    if code.is_empty() {
+        return None;
+    }
+    if code.len() != 3 || !code.bytes().all(|byte| byte.is_ascii_uppercase()) {
+        row.out_of_range(at, "an ISO 4217 code of three letters");
+    }
+    Some(code)
+}
+
+fn from_quantity(row: Row, item: &Item) -> Option<Ratio> {
+    let at = row.at("from_quantity");
+    let measure = row.any_measure(at, None)?;
+    if measure.value.is_negative() {
+        row.out_of_range(at, "not below zero");
+        return None;
+    }
+    if measure.dimension == Dimension::NUMBER {
+        return Some(measure.value);
+    }
+    let measure = row.fitting(at, measure, item.unit.dimension)?;
+    measure.value.checked_div(&item.unit.factor)
+}

@@ -1,0 +1,204 @@
+//! The table `settings`.
+
+use std::borrow::Cow;
+
+use crate::diag::Problem;
+use crate::diag::Severity;
+use crate::model::Cutting;
+use crate::model::RollCharge;
+use crate::model::Settings;
+use crate::model::Unit;
+use crate::quantity::Dimension;
+use crate::quantity::Ratio;
+use crate::quantity::Rounding;
+use crate::quantity::unit;
+use crate::quantity::unit::UnitFactor;
+use crate::read::cells::PercentCells;
+use crate::read::cells::Reader;
+use crate::read::cells::Row;
+use crate::read::columns::Grid;
+use crate::read::names::did_you_mean;
+use crate::read::names::nearest;
+use crate::read::schema::squashed;
+
+/// Keys in the order they are read: how cells are understood comes first.
+const KEYS: &[&str] = &[
+    "percent_cells",
+    "length_unit",
+    "weight_unit",
+    "revision",
+    "as_of",
+    "currency",
+    "rounding",
+    "cost_digits",
+    "lot",
+    "offcut_value_percent",
+    "ignore_scrap",
+    "cutting",
+    "max_stages",
+    "roll_charge",
+    "price_date",
+    "book_height",
+];
+
+/// Reads the settings, and lets the reader know how cells are to be understood.
+pub(super) fn settings(reader: &mut Reader, grid: &Grid) -> Settings {
+    let mut settings = Settings::default();
+    let mut rows: Vec<Option<usize>> = vec![None; KEYS.len()];
+    for row in reader.rows(grid) {
+        let at = grid.at("key");
+        let Some(key) = row.needed_text(at) else { continue };
+        let position = KEYS.iter().position(|known| squashed(known) == squashed(&key));
+        let Some(position) = position else {
+            let hint = nearest(&key, KEYS.iter().copied()).map(did_you_mean);
+            let problem = Problem::SettingUnknown { key: key.clone().into_owned() };
+            row.tell_with_hint(Severity::Warning, Some(at), problem, hint);
+            settings.other.push((key.into_owned(), row.text(grid.at("value")).into_owned()));
+            continue;
+        };
+        if let Some(first) = rows[position].replace(row.index) {
+            let problem = Problem::DefinedTwice {
+                what: "setting".to_owned(),
+                name: key.into_owned(),
+                first: grid.place(first, None),
+            };
+            row.error(at, problem);
+        }
+    }
+    for (key, index) in KEYS.iter().zip(rows) {
+        if let Some(index) = index {
+            let row = Row { reader, grid, index };
+            if !row.is_empty(grid.at("value")) {
+                let change = take(row, key, &mut settings);
+                apply(change, reader, &mut settings);
+            }
+        }
+    }
+    settings
+}
+
+/// What a setting changes in how cells are read.
+enum Change {
+    None,
+    PercentCells(PercentCells),
+    LengthUnit(Unit),
+    WeightUnit(Unit),
+}
+
+fn apply(change: Change, reader: &mut Reader, settings: &mut Settings) {
+    let factor =
+        |unit: &Unit| UnitFactor { dimension: unit.dimension, factor: unit.factor.clone() };
+    match change {
+        Change::None => {}
+        Change::PercentCells(cells) => reader.percent_cells = Some(cells),
+        Change::LengthUnit(unit) => {
+            reader.length = factor(&unit);
+            settings.length_unit = unit;
+        }
+        Change::WeightUnit(unit) => {
+            reader.weight = factor(&unit);
+            settings.weight_unit = unit;
+        }
+    }
+}
+
+fn take(row: Row, key: &str, settings: &mut Settings) -> Change {
+    let at = row.at("value");
+    match key {
+        "percent_cells" => {
+            if let Some(choice) = row.chosen(at, &row.text(at), &["fraction", "number"]) {
+                return Change::PercentCells(
+                    [PercentCells::Fraction, PercentCells::Number][choice],
+                );
+            }
+        }
+        "length_unit" => {
+            if let Some(unit) = unit(row, Dimension::LENGTH) {
+                return Change::LengthUnit(unit);
+            }
+        }
+        "weight_unit" => {
+            if let Some(unit) = unit(row, Dimension::WEIGHT) {
+                return Change::WeightUnit(unit);
+            }
+        }
+        "revision" => settings.revision = row.text(at).into_owned(),
+        "as_of" => settings.as_of = row.date(at),
+        "currency" => {
+            if let Some(code) = currency(row) {
+                settings.currency = code;
+            }
+        }
+        "rounding" => {
+            if let Some(choice) = row.chosen(at, &row.text(at), &["half_even", "half_up"]) {
+                settings.rounding = [Rounding::HalfEven, Rounding::HalfUp][choice];
+            }
+        }
+        "cost_digits" => settings.cost_digits = within(row, 0, 8).unwrap_or(settings.cost_digits),
+        "lot" => settings.lot = within(row, 1, 1_000_000).unwrap_or(settings.lot),
+        "offcut_value_percent" => {
+            if let Some(share) = row.part(at) {
+                let hundredths = (share * Ratio::whole(10_000)).to_integer();
+                match hundredths.and_then(|value| u32::try_from(value).ok()) {
+                    Some(value) => settings.offcut_value = value,
+                    None => row.out_of_range(at, "whole hundredths of a percent"),
+                }
+            }
+        }
+        "ignore_scrap" => settings.ignore_scrap = row.flag(at).unwrap_or(false),
+        "cutting" => {
+            if let Some(choice) = row.chosen(at, &row.text(at), &["guillotine", "free"]) {
+                settings.cutting = [Cutting::Guillotine, Cutting::Free][choice];
+            }
+        }
+        "max_stages" => settings.max_stages = within(row, 1, 100),
+        "roll_charge" => {
+            if let Some(choice) = row.chosen(at, &row.text(at), &["roll", "length"]) {
+                settings.roll_charge = [RollCharge::Roll, RollCharge::Length][choice];
+            }
+        }
+        _ => settings.other.push((key.to_owned(), row.text(at).into_owned())),
+    }
+    Change::None
+}
+
+fn within(row: Row, least: u32, most: u32) -> Option<u32> {
+    let at = row.at("value");
+    let value = row.number(at)?;
+    let whole = value.to_integer().and_then(|value| u32::try_from(value).ok());
+    let fitting = whole.filter(|whole| (least..=most).contains(whole));
+    if fitting.is_none() {
+        row.out_of_range(at, &format!("a whole number from {least} to {most}"));
+    }
+    fitting
+}
+
+fn unit(row: Row, dimension: Dimension) -> Option<Unit> {
+    let at = row.at("value");
+    let name: Cow<str> = row.text(at);
+    match unit::find(&name) {
+        Some(unit) if unit.dimension == dimension => {
+            Some(Unit { name: name.into_owned(), dimension, factor: unit.factor })
+        }
+        _ => {
+            row.error(
+                at,
+                Problem::NotAMeasure {
+                    text: name.into_owned(),
+                    expected: format!("unit of {dimension}"),
+                },
+            );
+            None
+        }
+    }
+}
+
+fn currency(row: Row) -> Option<String> {
+    let at = row.at("value");
+    let code = row.text(at).to_uppercase();
+    if code.len() == 3 && code.bytes().all(|byte| byte.is_ascii_uppercase()) {
+        return Some(code);
+    }
+    row.out_of_range(at, "an ISO 4217 code of three letters");
+    None
+}

@@ -1,0 +1,170 @@
+//! The bill as a whole: assemblies that contain themselves, that have no lines, or that no bill takes.
+
+use std::collections::BTreeSet;
+
+use crate::diag::Diagnostic;
+use crate::diag::Place;
+use crate::diag::Problem;
+use crate::diag::Severity;
+use crate::model::Component;
+use crate::model::ItemId;
+use crate::model::OptionId;
+use crate::model::Parent;
+use crate::model::PlanId;
+use crate::model::RowRef;
+use crate::read::book::Build;
+use crate::read::book::bill::Columns;
+use crate::read::book::bill::Draft;
+use crate::read::findings::Order;
+use crate::read::names::MOST_HINTS;
+use crate::read::names::did_you_mean;
+use crate::read::names::folded;
+use crate::read::names::nearest;
+
+pub(super) fn check(build: &Build, columns: &Columns, drafts: &[Draft]) {
+    let count = build.book.assemblies.len();
+    let mut uses: Vec<Vec<(usize, usize)>> = vec![Vec::new(); count];
+    let mut has_lines = vec![false; count];
+    let mut first_use: Vec<Option<usize>> = vec![None; count];
+    for (position, draft) in drafts.iter().enumerate().filter(|(_, draft)| draft.has_parent) {
+        if let Parent::Assembly(parent) = draft.line.parent {
+            has_lines[parent.index()] = true;
+            if let Some(Component::Assembly(component)) = draft.component {
+                uses[parent.index()].push((component.index(), position));
+            }
+        }
+        if let Some(Component::Assembly(component)) = draft.component {
+            first_use[component.index()].get_or_insert(position);
+        }
+    }
+    cycles(build, columns, drafts, &uses);
+    let mut hints_left = MOST_HINTS;
+    for (assembly, first) in first_use.iter().enumerate() {
+        match first {
+            Some(first) if !has_lines[assembly] => {
+                let problem = Problem::LinesMissing {
+                    what: "assembly".to_owned(),
+                    name: build.book.assemblies[assembly].name.clone(),
+                };
+                drafts[*first].row.tell(Severity::Warning, Some(columns.component), problem);
+            }
+            None => unused_assembly(build, assembly, &mut hints_left),
+            Some(_) => {}
+        }
+    }
+    without_lines(build, drafts);
+    unused_items(build, drafts);
+}
+
+/// Finds each line that closes a cycle, by a walk in depth without recursion: bills may be deep.
+fn cycles(build: &Build, columns: &Columns, drafts: &[Draft], uses: &[Vec<(usize, usize)>]) {
+    #[derive(Clone, Copy, PartialEq)]
+    enum State {
+        New,
+        Open,
+        Done,
+    }
+    let mut states = vec![State::New; uses.len()];
+    for root in 0..uses.len() {
+        if states[root] != State::New {
+            continue;
+        }
+        states[root] = State::Open;
+        let mut path: Vec<(usize, usize)> = vec![(root, 0)];
+        while let Some((assembly, next)) = path.last_mut() {
+            let Some(&(component, line)) = uses[*assembly].get(*next) else {
+                states[*assembly] = State::Done;
+                path.pop();
+                continue;
+            };
+            *next += 1;
+            match states[component] {
+                State::New => {
+                    states[component] = State::Open;
+                    path.push((component, 0));
+                }
+                State::Open => {
+                    let start = path.iter().position(|(open, _)| *open == component);
+                    let start = start.expect("an open assembly is on the path");
+                    let name = |at: usize| build.book.assemblies[at].name.clone();
+                    let members = path[start..].iter().map(|(open, _)| name(*open));
+                    let path = members.chain([name(component)]).collect();
+                    drafts[line].row.error(columns.component, Problem::Cycle { path });
+                }
+                State::Done => {}
+            }
+        }
+    }
+}
+
+/// Adds a finding about a row that was read before.
+fn about(build: &Build, row: RowRef, severity: Severity, problem: Problem, hint: Option<String>) {
+    let grid = &build.grids.list[row.source.index()];
+    let place = Place { row: Some(row.row), ..grid.table.whole() };
+    let order = Order { table: grid.rank, row: row.row, column: 0 };
+    build.reader.findings.push(order, Diagnostic { severity, place: Some(place), problem, hint });
+}
+
+/// An assembly no bill takes may be a parent misspelled. Numbers in names are seldom misspelled: they tell apart.
+fn unused_assembly(build: &Build, assembly: usize, hints_left: &mut u32) {
+    let unused = &build.book.assemblies[assembly];
+    let grid = &build.grids.list[unused.row.source.index()];
+    let mut hint = None;
+    if grid.schema.name == "bill" && *hints_left > 0 {
+        *hints_left -= 1;
+        let others = build.book.assemblies.iter().filter(|other| other.name != unused.name);
+        let others = others.map(|other| other.name.as_str());
+        let plans = build.book.plans.iter().map(|plan| plan.name.as_str());
+        let options = build.book.options.iter().map(|option| option.name.as_str());
+        let names = others.chain(plans).chain(options);
+        hint = nearest(&unused.name, names.filter(|name| digits(name).eq(digits(&unused.name))));
+    }
+    let problem = Problem::AssemblyUnused { assembly: unused.name.clone() };
+    about(build, unused.row, Severity::Warning, problem, hint.map(did_you_mean));
+}
+
+fn digits(name: &str) -> impl Iterator<Item = char> {
+    name.chars().filter(char::is_ascii_digit)
+}
+
+/// Finds plans and options that nothing hangs on.
+fn without_lines(build: &Build, drafts: &[Draft]) {
+    let mut parents: BTreeSet<Parent> = BTreeSet::new();
+    let mut named: BTreeSet<&str> = BTreeSet::new();
+    for draft in drafts {
+        parents.insert(draft.line.parent);
+        let when = draft.line.when.iter();
+        named.extend(when.flat_map(|when| when.names()).map(String::as_str));
+    }
+    for (position, plan) in (0..).zip(&build.book.plans) {
+        if !parents.contains(&Parent::Plan(PlanId(position))) {
+            let problem =
+                Problem::LinesMissing { what: "plan".to_owned(), name: plan.name.clone() };
+            about(build, plan.row, Severity::Warning, problem, None);
+        }
+    }
+    for (position, option) in (0..).zip(&build.book.options) {
+        let has_lines = parents.contains(&Parent::Option(OptionId(position)));
+        let is_named = named.contains(folded(&option.name).as_str());
+        if !has_lines && !is_named && option.includes.is_empty() {
+            let problem =
+                Problem::LinesMissing { what: "option".to_owned(), name: option.name.clone() };
+            about(build, option.row, Severity::Note, problem, None);
+        }
+    }
+}
+
+fn unused_items(build: &Build, drafts: &[Draft]) {
+    let mut is_used = vec![false; build.book.items.len()];
+    for draft in drafts {
+        if let Some(Component::Item(ItemId(item))) = draft.component {
+            is_used[item as usize] = true;
+        }
+    }
+    for (item, is_used) in build.book.items.iter().zip(is_used) {
+        if !is_used {
+            let problem = Problem::ItemUnused { item: item.name.clone() };
+            about(build, item.row, Severity::Note, problem, None);
+        }
+    }
+}

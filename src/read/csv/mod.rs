@@ -1,0 +1,163 @@
+//! Reads a CSV file, whatever program wrote it.
+//!
+//! In: bytes. Out: a [`Table`] whose cells are all texts. Encoding, separator and decimal sign are found out; whatever is
+//! guessed is said. The first row that is not blank holds the headers; rows go by the line they begin on.
+
+mod dialect;
+mod encoding;
+
+use std::io::Read;
+
+use csv::StringRecord;
+
+use crate::diag::Checked;
+use crate::diag::Diagnostic;
+use crate::diag::Place;
+use crate::diag::Problem;
+use crate::diag::Severity;
+use crate::read::csv::dialect::Decimals;
+use crate::read::table::Builder;
+use crate::read::table::Cell;
+use crate::read::table::Table;
+
+/// Stands behind the text as a record of its own. If the last record of the text swallows it, a quote was left open.
+const SENTINEL: &[u8] = b"\n\x01\n";
+
+/// How many rows that are too long are reported before the rest of a file is left alone.
+const MAX_LONG_ROWS: usize = 100;
+
+/// Reads a file into a table named `name`; a file without any cell gives none.
+///
+/// # Errors
+/// Bytes that are no text, a quote left open, rows with more cells than headers, a limit that is passed.
+pub(super) fn table(
+    name: &str,
+    file: &str,
+    bytes: &[u8],
+) -> Result<Checked<Option<Table>>, Vec<Diagnostic>> {
+    let whole = Place { file: file.to_owned(), ..Place::default() };
+    let decoded = encoding::decode(bytes).map_err(|reason| {
+        let problem = Problem::FileUnreadable { reason: reason.to_owned() };
+        vec![Diagnostic::error(whole.clone(), problem)]
+    })?;
+    let mut warnings = Vec::new();
+    if let Some(line) = decoded.guessed_at {
+        let problem = Problem::EncodingGuessed { encoding: "Windows-1252".to_owned() };
+        let place = Place { row: Some(line), ..whole.clone() };
+        warnings.push(Diagnostic::new(Severity::Warning, place, problem));
+    }
+    let mut text = &*decoded.text;
+    let mut first_line = 1;
+    let separator = match dialect::stated_separator(text) {
+        Some((separator, length)) => {
+            text = &text[length..];
+            first_line = 2;
+            separator
+        }
+        None => dialect::separator(text),
+    };
+    let (builder, decimals) = match rows(name, &whole, text, first_line, separator) {
+        Ok(read) => read,
+        Err(errors) => return Err(warnings.into_iter().chain(errors).collect()),
+    };
+    let Some(checked) = builder.finish() else {
+        return Ok(Checked { value: None, warnings });
+    };
+    let mut table = checked.value;
+    if separator != b',' {
+        let (has_comma, said) = decimals.verdict(separator);
+        table.has_decimal_comma = has_comma;
+        warnings.extend(said.map(|text| {
+            Diagnostic::new(Severity::Warning, whole.clone(), Problem::Plain { text })
+        }));
+    }
+    warnings.extend(checked.warnings);
+    Ok(Checked { value: Some(table), warnings })
+}
+
+fn rows(
+    name: &str,
+    whole: &Place,
+    text: &str,
+    first_line: u64,
+    separator: u8,
+) -> Result<(Builder, Decimals), Vec<Diagnostic>> {
+    let error =
+        |row, problem| Diagnostic::error(Place { row: Some(row), ..whole.clone() }, problem);
+    let mut builder = Builder::new(name, &whole.file, None);
+    let mut decimals = Decimals::default();
+    let mut errors = Vec::new();
+    let mut header_width = None;
+    let mut record = StringRecord::new();
+    let mut reader = dialect::reader(separator).from_reader(text.as_bytes().chain(SENTINEL));
+    loop {
+        let row = line_of_next(text, reader.position(), first_line);
+        let has_record = reader.read_record(&mut record);
+        if !matches!(has_record, Ok(true)) {
+            break;
+        }
+        // The record that ends the text goes no further than the line end before the sentinel.
+        let is_behind_text = reader.position().byte() > text.len() as u64 + 1;
+        if is_behind_text {
+            if record.get(0) != Some("\x01") {
+                let reason = "a quote is opened and never closed".to_owned();
+                let hint =
+                    "a cell that begins with a quote ends with one; inside, each quote is doubled";
+                errors.push(error(row, Problem::FileUnreadable { reason }).with_hint(hint));
+            }
+            break;
+        }
+        let headers = match header_width {
+            Some(width) => width,
+            None if dialect::is_blank(&record) => continue,
+            None => *header_width.insert(record.len()),
+        };
+        if let Some(cells) = cells_beyond(&record, headers) {
+            let hint =
+                format!("a cell that holds the separator {} is put in quotes", shown(separator));
+            errors.push(error(row, Problem::RowTooLong { cells, headers }).with_hint(hint));
+            if errors.len() >= MAX_LONG_ROWS {
+                break;
+            }
+            continue;
+        }
+        for (column, cell) in record.iter().take(headers).enumerate() {
+            if let Err(problem) = builder.push(row, column, Cell::Text(cell)) {
+                errors.push(error(row, *problem));
+                return Err(errors);
+            }
+            if separator != b',' {
+                decimals.look(row, cell);
+            }
+        }
+    }
+    if errors.is_empty() { Ok((builder, decimals)) } else { Err(errors) }
+}
+
+/// Returns the line the next record begins on; blank lines before it are passed over as the reader does.
+fn line_of_next(text: &str, position: &csv::Position, first_line: u64) -> u32 {
+    let start = usize::try_from(position.byte()).unwrap_or(usize::MAX);
+    let rest = text.as_bytes().get(start..).unwrap_or(&[]);
+    let ends = rest.iter().take_while(|byte| matches!(byte, b'\n' | b'\r'));
+    let blank = ends.filter(|&&byte| byte == b'\n').count() as u64;
+    u32::try_from(position.line() - 1 + first_line + blank).unwrap_or(u32::MAX)
+}
+
+/// Returns how many cells a row has if any of those without a header holds something.
+fn cells_beyond(record: &StringRecord, headers: usize) -> Option<usize> {
+    if record.len() <= headers {
+        return None;
+    }
+    let last = (headers..record.len()).rev().find(|&index| !record[index].trim().is_empty())?;
+    Some(last + 1)
+}
+
+fn shown(separator: u8) -> String {
+    match separator {
+        b'\t' => "(a tab)".to_owned(),
+        other => format!("`{}`", char::from(other)),
+    }
+}
+
+#[cfg(test)]
+mod tests;
