@@ -6,6 +6,7 @@ use crate::model::Item;
 use crate::model::ItemId;
 use crate::model::PriceBasis;
 use crate::model::SizeId;
+use crate::model::summary;
 use crate::quantity::Length;
 use crate::quantity::Ratio;
 use crate::quantity::text::exact;
@@ -15,7 +16,6 @@ use crate::read::Memory;
 use crate::read::Percent;
 use crate::read::Table;
 use crate::read::read;
-use crate::model::summary;
 
 const PLANS: &str = "plan,length,width\nP,20 ft,8 ft\n";
 const ITEMS: &str = "\
