@@ -96,7 +96,7 @@ fn compare_build(
     wanted.sort_unstable();
     same("items", &names, &wanted)?;
     compare_load(line, build, &unit)?;
-    let burdens = reference::burdens(plant, plan, &amounts, lot);
+    let burdens = reference::burdens(plant, plan, &unit, &amounts, lot);
     let own: Vec<reference::BurdenAmount> = build
         .burdens
         .iter()

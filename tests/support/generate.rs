@@ -682,7 +682,8 @@ impl Maker {
             }
             _ => {
                 let other = self.plain_length(12);
-                binary(Operator::Unequal, name("spacing"), other)
+                let operator = *self.random.pick(&[Operator::Equal, Operator::Unequal]);
+                binary(operator, name("spacing"), other)
             }
         }
     }
@@ -709,9 +710,14 @@ impl Maker {
                 basis,
                 Basis::LaborMoney | Basis::LaborHours | Basis::Material | Basis::Weight
             );
-            let limit = match self.random.below(6) {
+            let limit = match self.random.below(7) {
                 0 => Limit::Plan(self.random.below(plant.plans.len())),
                 1 if is_of_items => Limit::Group("wood".to_owned()),
+                3 if is_of_items
+                    && plant.assemblies.iter().any(|assembly| assembly.station == "mill") =>
+                {
+                    Limit::Station("mill".to_owned())
+                }
                 2 if is_of_items => Limit::Item(self.random.below(plant.items.len())),
                 _ => Limit::Nothing,
             };

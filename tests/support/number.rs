@@ -2,7 +2,7 @@
 
 use num_bigint::BigInt;
 use num_rational::BigRational;
-use num_traits::{One, Signed, ToPrimitive, Zero};
+use num_traits::{One, Signed, Zero};
 
 pub(crate) type Number = BigRational;
 
@@ -61,9 +61,4 @@ pub(crate) fn decimal_text(value: &Number) -> String {
         }
     }
     panic!("{value} has no short decimal form");
-}
-
-pub(crate) fn to_u64(value: &Number) -> u64 {
-    assert!(value.is_integer(), "{value} is not whole");
-    value.to_integer().to_u64().unwrap()
 }

@@ -3,7 +3,6 @@
 use std::collections::BTreeMap;
 
 use super::number::{Number, decimal_text};
-use super::random::Random;
 use super::term::{Term, Value};
 
 /// The day every book with dates speaks of.
@@ -284,6 +283,7 @@ pub(crate) enum Limit {
     Nothing,
     Plan(usize),
     Group(String),
+    Station(String),
     Item(usize),
 }
 
@@ -515,7 +515,7 @@ impl Plant {
                 match &burden.limit {
                     Limit::Nothing => String::new(),
                     Limit::Plan(plan) => self.plans[*plan].name.clone(),
-                    Limit::Group(group) => group.clone(),
+                    Limit::Group(name) | Limit::Station(name) => name.clone(),
                     Limit::Item(item) => self.items[*item].name.clone(),
                 },
                 if is_money { rate.clone() } else { String::new() },
@@ -689,9 +689,4 @@ pub(crate) fn csv(rows: &Rows, separator: char) -> String {
         text.push('\n');
     }
     text
-}
-
-/// Shuffles the rows of a table under its header.
-pub(crate) fn shuffle(rows: &mut Rows, random: &mut Random) {
-    random.shuffle(&mut rows[1..]);
 }

@@ -47,6 +47,8 @@ pub(crate) struct Unit {
     pub needs: BTreeMap<usize, BTreeMap<What, Need>>,
     /// Pounds that ride, by item.
     pub pounds: BTreeMap<usize, Number>,
+    /// Measure and pounds, by item and station.
+    pub stations: BTreeMap<(usize, String), [Number; 2]>,
     /// Pounds times nanometers, by axis.
     pub moments: [Number; 3],
     /// Pounds that no line on their path gives a place, by axis.
@@ -209,8 +211,15 @@ fn walk<'a>(
             Component::Item(index) => {
                 let item = &plant.items[index];
                 let factor = required_factor(plant, item, taken.line);
+                let station = match taken.line.parent {
+                    Parent::Assembly(assembly) => plant.assemblies[assembly].station.clone(),
+                    Parent::Plan(_) | Parent::Choice(_) => String::new(),
+                };
+                let at_station = unit.stations.entry((index, station)).or_default();
+                at_station[1] += &times * &taken.pounds;
                 for (what, amount) in taken.each {
                     let good = &times * amount;
+                    at_station[0] += &good * measured(item, &what);
                     if good.is_zero() {
                         continue;
                     }
@@ -516,6 +525,19 @@ fn size_measure(item: &Item, size: usize) -> Number {
     }
 }
 
+/// Returns the measure of one of what is needed.
+fn measured(item: &Item, what: &What) -> Number {
+    match what {
+        What::Piece { length, .. } if item.form == Form::Linear => {
+            Number::from_integer(length.clone())
+        }
+        What::Piece { length, width, .. } => Number::from_integer(length * width),
+        What::Run if item.form == Form::Roll => roll_width(item),
+        What::Whole(size) => size_measure(item, *size),
+        What::Run | What::Amount => whole(1),
+    }
+}
+
 /// Returns pounds per base unit of what the form measures.
 fn pound_rate(item: &Item) -> Number {
     match &item.weight {
@@ -665,20 +687,12 @@ pub(crate) fn cost(
         let size = is_made_to_length.then_some(0);
         buy(size, total.clone(), total);
     }
-    let measured = |what: &What| match what {
-        What::Piece { length, .. } if item.form == Form::Linear => {
-            Number::from_integer(length.clone())
-        }
-        What::Piece { length, width, .. } => Number::from_integer(length * width),
-        What::Run if item.form == Form::Roll => roll_width(item),
-        What::Whole(size) => size_measure(item, *size),
-        What::Run | What::Amount => whole(1),
-    };
-    let used: Number = needs.iter().map(|(what, (good, _))| &lot * good * measured(what)).sum();
+    let used: Number =
+        needs.iter().map(|(what, (good, _))| &lot * good * measured(item, what)).sum();
     let by_nest = exact - &credit;
     let by_yield = item.yield_percent.filter(|_| item.form.is_cut()).and_then(|percent| {
         let required: Number =
-            needs.iter().map(|(what, (_, required))| &lot * required * measured(what)).sum();
+            needs.iter().map(|(what, (_, required))| &lot * required * measured(item, what)).sum();
         let size = size_measure(item, 0);
         let rate = money(item, price(plant, item, Some(0))?, &size, &whole(1)) / size;
         Some(required * rate / fraction(percent, 100))
@@ -750,6 +764,7 @@ pub(crate) type BurdenAmount = (String, Number, BigInt);
 pub(crate) fn burdens(
     plant: &Plant,
     plan: usize,
+    unit: &Unit,
     items: &BTreeMap<usize, Amounts>,
     lot: i64,
 ) -> Vec<BurdenAmount> {
@@ -762,14 +777,17 @@ pub(crate) fn burdens(
         if !is_latest(plant, burden) || matches!(burden.limit, Limit::Plan(only) if only != plan) {
             continue;
         }
+        let share = |index: usize| match &burden.limit {
+            Limit::Group(group) if plant.items[index].group != *group => whole(0),
+            Limit::Item(only) if index != *only => whole(0),
+            Limit::Station(station) => station_share(unit, index, station, &burden.basis),
+            Limit::Nothing | Limit::Plan(_) | Limit::Group(_) | Limit::Item(_) => whole(1),
+        };
         let sum = |of: &dyn Fn(&Item, &Amounts) -> Number| -> Number {
-            let fits = |index: &usize| match &burden.limit {
-                Limit::Group(group) => plant.items[*index].group == *group,
-                Limit::Item(only) => index == only,
-                Limit::Nothing | Limit::Plan(_) => true,
-            };
-            let fitting = items.iter().filter(|(index, _)| fits(index));
-            fitting.map(|(index, amounts)| of(&plant.items[*index], amounts)).sum()
+            items
+                .iter()
+                .map(|(index, amounts)| of(&plant.items[*index], amounts) * share(*index))
+                .sum()
         };
         let if_labor = |item: &Item, is_labor: bool, value: Number| {
             if (item.form == Form::Labor) == is_labor { value } else { whole(0) }
@@ -815,4 +833,14 @@ fn is_latest(plant: &Plant, burden: &Burden) -> bool {
         && plant.burdens.iter().all(|other| {
             other.name != burden.name || !has_begun(other.from) || other.from <= burden.from
         })
+}
+
+/// Returns the share of an item that is used at a station: of its weight for burdens by weight, else of its measure.
+fn station_share(unit: &Unit, index: usize, station: &str, basis: &Basis) -> Number {
+    let part = usize::from(*basis == Basis::Weight);
+    let of_item = || unit.stations.iter().filter(|((own, _), _)| *own == index);
+    let all: Number = of_item().map(|(_, parts)| &parts[part]).sum();
+    let here: Number =
+        of_item().filter(|((_, own), _)| own == station).map(|(_, parts)| &parts[part]).sum();
+    if all.is_zero() { all } else { here / all }
 }
