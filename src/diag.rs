@@ -262,7 +262,11 @@ impl fmt::Display for Problem {
             Problem::CellMissing => f.write_str("empty, but needed"),
             Problem::CellError { text } => write!(f, "the spreadsheet holds the error `{text}`"),
             Problem::NotANumber { text } => write!(f, "`{text}` is not a number"),
-            Problem::NotAMeasure { text, expected } => write!(f, "`{text}` is not a {expected}"),
+            Problem::NotAMeasure { text, expected } => {
+                let article =
+                    if expected.starts_with(['a', 'e', 'i', 'o', 'u']) { "an" } else { "a" };
+                write!(f, "`{text}` is not {article} {expected}")
+            }
             Problem::NotADate { text } => write!(f, "`{text}` is not a date"),
             Problem::DateForMeasure { text, fraction } => {
                 write!(

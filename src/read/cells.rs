@@ -54,6 +54,8 @@ pub(super) struct Reader {
     pub(super) weight: UnitFactor,
     /// How unclear percents are read.
     pub(super) percent_cells: Option<PercentCells>,
+    /// The formula of one, for lines without a quantity.
+    pub(super) one: Expression,
     /// Formulas read so far, those with bare lengths apart: bills repeat the same texts over and over.
     numbers: RefCell<IndexMap<Box<str>, Expression>>,
     lengths: RefCell<IndexMap<Box<str>, Expression>>,
@@ -78,6 +80,7 @@ impl Reader {
             length: UnitFactor { dimension: Dimension::LENGTH, factor: Length::INCH.to_ratio() },
             weight: UnitFactor { dimension: Dimension::WEIGHT, factor: Ratio::ONE },
             percent_cells: None,
+            one: Expression::constant(Measure::number(Ratio::ONE)),
             numbers: RefCell::default(),
             lengths: RefCell::default(),
         }
@@ -255,10 +258,9 @@ impl<'a> Row<'a> {
         let value = self.digits(at, text, false)?;
         let is_clear = value.is_zero() || value.abs() > Ratio::ONE;
         let is_share = match (percent, self.reader.percent_cells) {
-            (Percent::Yes, _) => true,
             (Percent::No, _) | (Percent::Unknown, Some(PercentCells::Number)) => false,
             (Percent::Unknown, _) if is_clear => false,
-            (Percent::Unknown, Some(PercentCells::Fraction)) => true,
+            (Percent::Yes, _) | (Percent::Unknown, Some(PercentCells::Fraction)) => true,
             (Percent::Unknown, None) => {
                 let hint = "set `percent_cells` in table `settings` to `fraction` or `number`";
                 let problem = Problem::PercentUnclear { text: text.to_owned() };
@@ -468,8 +470,7 @@ impl<'a> Row<'a> {
     pub(super) fn formula(&self, at: At, dimension: Dimension) -> Option<Expression> {
         let text = match self.cell(at) {
             Cell::Empty => return None,
-            Cell::Number { text, .. } => text,
-            Cell::Text(text) => text,
+            Cell::Number { text, .. } | Cell::Text(text) => text,
             Cell::Date { date } => {
                 return self.date_for_measure(at, &date.to_string(), fraction(date));
             }
@@ -511,7 +512,7 @@ impl<'a> Row<'a> {
     pub(super) fn check(&self, at: At) {
         match self.grid.column(at).kind {
             Kind::Text | Kind::Name(_) | Kind::List | Kind::Values | Kind::Unit => {
-                drop(self.text(at))
+                drop(self.text(at));
             }
             Kind::Flag => drop(self.flag(at)),
             Kind::Number => drop(self.number(at)),

@@ -135,7 +135,9 @@ impl<'a> Grids<'a> {
 struct Mapping {
     /// Position of the table it is for; all tables if not said.
     rank: Option<usize>,
-    /// The plant's header, squashed.
+    /// The plant's header, as the mapping gives it.
+    name: String,
+    /// The same, squashed.
     header: String,
     /// Name of the column it stands for; none to skip it.
     target: Option<String>,
@@ -194,7 +196,7 @@ pub(super) fn grids<'a>(tables: &'a [Table], findings: &Findings) -> Grids<'a> {
         .collect();
     for mapping in mappings.iter().filter(|mapping| !mapping.was_used.get()) {
         let problem =
-            Problem::NameUnknown { what: "header".to_owned(), name: mapping.header.clone() };
+            Problem::NameUnknown { what: "header".to_owned(), name: mapping.name.clone() };
         findings.push(
             mapping.order,
             Diagnostic::new(Severity::Warning, mapping.place.clone(), problem),
@@ -275,6 +277,7 @@ fn mappings(grid: &Grid, findings: &Findings) -> Vec<Mapping> {
         }
         mappings.push(Mapping {
             rank,
+            name: from.to_owned(),
             header: key,
             target: (to != "-").then(|| to.to_owned()),
             place: grid.place(row, Some(header)),

@@ -91,31 +91,45 @@ pub(super) fn charged_length(problem: &Problem, sheet: &Sheet) -> i64 {
     if problem.charges_length { sheet.extent() } else { sheet.length }
 }
 
-/// Returns the best of `rounds` packings by repeated patterns, each improved by `polish` rounds of its own.
+/// Returns the best of several packings by repeated patterns: one always, more while `effort` allows.
 pub(super) fn patterns(
     problem: &Problem,
     weights: &Weights,
-    rounds: u32,
-    polish: u32,
+    effort: Effort,
     random: &mut Random,
 ) -> Grouped {
+    let mut effort = effort;
     let mut prices = weights.items.clone();
     let mut best: Option<Grouped> = None;
-    for _ in 0..rounds.max(1) {
-        let grouped = pattern_round(problem, weights, &prices, polish, random);
+    for _ in 0..effort.rounds.max(1) {
+        let grouped = pattern_round(problem, weights, &prices, &mut effort, random);
         correct(problem, weights, &grouped, &mut prices);
         if best.as_ref().is_none_or(|least| grouped.value(weights) < least.value(weights)) {
             best = Some(grouped);
         }
+        if effort.work == 0 {
+            break;
+        }
     }
     best.expect("there is a round")
+}
+
+/// How hard patterns are looked for.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Effort {
+    /// Packings made.
+    pub(super) rounds: u32,
+    /// Rounds of ruin and recreate on each pattern.
+    pub(super) polish: u32,
+    /// Pieces handled, above which patterns are the first that will do.
+    pub(super) work: u64,
 }
 
 fn pattern_round(
     problem: &Problem,
     weights: &Weights,
     prices: &[f64],
-    polish: u32,
+    effort: &mut Effort,
     random: &mut Random,
 ) -> Grouped {
     let mut out: Vec<u64> = problem.items.iter().map(|item| item.count).collect();
@@ -128,7 +142,7 @@ fn pattern_round(
             if *left == Some(0) {
                 continue;
             }
-            let found = best_sheet(problem, weights, bin, &out, prices, polish, random);
+            let found = best_sheet(problem, weights, bin, &out, prices, effort, random);
             if let Some((value, sheet)) = found
                 && best.as_ref().is_none_or(|(most, _)| value > *most)
             {
@@ -162,7 +176,7 @@ fn best_sheet(
     bin: usize,
     out: &[u64],
     prices: &[f64],
-    polish: u32,
+    effort: &mut Effort,
     random: &mut Random,
 ) -> Option<(f64, Sheet)> {
     let mut pool = Vec::new();
@@ -186,14 +200,18 @@ fn best_sheet(
             best = Some((value, sheet));
         }
     };
-    for order in ORDERS {
+    let orders = if effort.work > 0 { &ORDERS[..] } else { &ORDERS[..2] };
+    let blurred_count = if effort.work > 0 { 20 } else { 0 };
+    let size = pool.len() as u64 + 20;
+    effort.work = effort.work.saturating_sub(size * (orders.len() as u64 * 4 + blurred_count));
+    for order in orders.iter().copied() {
         for split in [Split::Large, Split::Even, Split::Length, Split::Width] {
             let rules =
                 Rules { order, fit: Rule::Short, split, opening: Opening::Cheapest, blink: 0 };
             attempt(rules, random);
         }
     }
-    for round in 0..20 {
+    for round in 0..usize::try_from(blurred_count).expect("a small count") {
         let split = [Split::Large, Split::Large, Split::Length, Split::Width][round % 4];
         let fit = [Rule::Short, Rule::Area][round % 2];
         let rules =
@@ -201,9 +219,11 @@ fn best_sheet(
         attempt(rules, random);
     }
     let (least, sheet) = best?;
+    let polish = if effort.work > 0 { effort.polish } else { 0 };
     if polish == 0 {
         return Some((least, sheet));
     }
+    effort.work = effort.work.saturating_sub(size * u64::from(polish));
     let polished = improve_sheet(problem, weights, sheet.clone(), &pool, prices, polish, random);
     let better = value(&polished);
     Some(if better > least { (better, polished) } else { (least, sheet) })

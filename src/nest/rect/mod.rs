@@ -27,7 +27,7 @@ use std::rc::Rc;
 
 use crate::nest::bound;
 use crate::nest::rect::assemble::Packed;
-use crate::nest::rect::build::{Group, Grouped};
+use crate::nest::rect::build::{Effort, Group, Grouped};
 use crate::nest::rect::improve::Budget;
 use crate::nest::rect::packing::{Packing, Weights, in_dearest};
 use crate::nest::rect::problem::Problem;
@@ -125,7 +125,8 @@ fn pack(
     } else {
         (2 + options.effort / 3, 20 * options.effort)
     };
-    let mut best = build::patterns(problem, &weights, rounds, polish, &mut random);
+    let effort = Effort { rounds, polish, work: u64::from(options.effort) * 600_000 };
+    let mut best = build::patterns(problem, &weights, effort, &mut random);
     if count <= WINDOW {
         let pool: Vec<usize> = expanded(problem.items.iter().map(|item| item.count));
         let (packing, _) = build::whole(problem, &weights, &pool, &mut random);

@@ -266,6 +266,35 @@ fn offcuts_are_named() {
     assert_eq!((offcut.x, offcut.length), (length(60 * 64 + 8), length(36 * 64 - 8)));
 }
 
+/// The instances of 20 pieces of classes 1, 5 and 9 of Berkey and Wang 1987 and Martello and Vigo 1998, with fixed
+/// orientation. Best known sheets for guillotine cuts: 71, 65 and 143 (Gardeyn and Wauters, table 1 of the goal-driven ruin
+/// and recreate paper).
+#[test]
+fn published_classes_come_near_the_best_known() {
+    let path = concat!(env!("CARGO_MANIFEST_DIR"), "/../shared/benchmarks/2d-class/instances.txt");
+    #[expect(clippy::disallowed_methods, reason = "a test reads its published instances")]
+    let Ok(text) = std::fs::read_to_string(path) else {
+        println!("skipped: no published instances beside the tree");
+        return;
+    };
+    for (class, best) in [("CLASS01_020", 71), ("CLASS05_020", 65), ("CLASS09_020", 143)] {
+        let mut sheets = 0;
+        let listed = text.split("instance ").filter(|listed| listed.starts_with(class));
+        for listed in listed {
+            let rows: Vec<Vec<i64>> = listed
+                .lines()
+                .map(|line| line.split_whitespace().filter_map(|word| word.parse().ok()).collect())
+                .collect();
+            let bin = &rows[0];
+            let pieces = rows[1..].iter().map(|row| piece(row[0], row[1], row[2].cast_unsigned()));
+            let class =
+                instance(Kind::Guillotine, vec![stock(bin[0], bin[1], 1)], pieces.collect());
+            sheets += sheet_count(&checked(&class));
+        }
+        assert!(best <= sheets && sheets <= best + 1, "{class}: {sheets}");
+    }
+}
+
 struct Stopper;
 
 impl Watch for Stopper {

@@ -16,8 +16,6 @@ use crate::model::PlanId;
 use crate::model::Rows;
 use crate::model::Usage;
 use crate::quantity::Dimension;
-use crate::quantity::Measure;
-use crate::quantity::Ratio;
 use crate::read::book::Build;
 use crate::read::book::attributes;
 use crate::read::book::forms;
@@ -79,6 +77,9 @@ pub(super) fn bill(build: &mut Build) {
     let Some(grid) = build.grids.find("bill") else { return };
     let columns = columns(grid);
     let lines = lines(build, grid, &columns);
+    if !grid.has(grid.at("parent")) && !grid.has(grid.at("level")) {
+        return;
+    }
     let reader = build.reader;
     let parents: Vec<Option<Parent>> = {
         let mut last: (String, Option<Parent>) = (String::new(), None);
@@ -253,7 +254,7 @@ fn read(
         parent: parent.unwrap_or(Parent::Plan(PlanId(u32::MAX))),
         component: component.unwrap_or(Component::Item(ItemId(u32::MAX))),
         usage: row.choice(columns.usage).map_or(Usage::Count, |choice| USES[choice]),
-        quantity: quantity.unwrap_or_else(|| Expression::constant(Measure::number(Ratio::ONE))),
+        quantity: quantity.unwrap_or_else(|| row.reader.one.clone()),
         length: length(columns.length),
         width: length(columns.width),
         height: length(columns.height),

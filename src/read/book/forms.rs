@@ -44,7 +44,7 @@ pub(super) fn check(build: &Build, columns: &Columns, drafts: &[Draft]) {
     for draft in drafts {
         context.sides(draft);
         match draft.component {
-            Some(Component::Item(item)) if !build.formless.contains(&item) => {
+            Some(Component::Item(item)) if !build.unclear.contains(&item) => {
                 let sizes = &context.sizes[item.index()];
                 context.item(draft, &build.book.items[item.index()], sizes);
             }
@@ -93,7 +93,7 @@ impl Context<'_> {
             let problem = Problem::UseUnfit { usage, form: "an assembly".to_owned() };
             draft.row.error(columns.usage, problem);
         }
-        self.unused(draft, columns.grain, "grain", "an assembly has no grain");
+        unused(draft, columns.grain, "grain", "an assembly has no grain", Severity::Warning);
         self.unused_cover(draft);
         if line.usage == Usage::Opening {
             self.opening(draft);
@@ -103,7 +103,13 @@ impl Context<'_> {
     fn item(&self, draft: &Draft, item: &Item, sizes: &[&Size]) {
         let (line, columns) = (&draft.line, self.columns);
         let quantity = self.quantity(draft, Some(item));
-        self.unused(draft, columns.with, "with", "only an assembly takes named values");
+        unused(
+            draft,
+            columns.with,
+            "with",
+            "only an assembly takes named values",
+            Severity::Warning,
+        );
         if !fits(line.usage, item) {
             let usage = use_name(line.usage).to_owned();
             let form = format!("form {}{}", form_name(item.form), lacking(line.usage, item));
@@ -116,7 +122,7 @@ impl Context<'_> {
             Usage::Count if !item.is_nested() => {
                 for (at, side) in [(columns.length, "length"), (columns.width, "width")] {
                     let reason = format!("form {} is not cut", form_name(item.form));
-                    self.unused_with(draft, at, side, reason, Severity::Note);
+                    unused(draft, at, side, &reason, Severity::Note);
                 }
             }
             Usage::Count => {}
@@ -130,7 +136,7 @@ impl Context<'_> {
         }
         if matches!(line.usage, Usage::Count | Usage::Piece | Usage::Run) {
             let reason = format!("use `{}` has no height", use_name(line.usage));
-            self.unused_with(draft, columns.height, "height", reason, Severity::Note);
+            unused(draft, columns.height, "height", &reason, Severity::Note);
         }
         if line.usage != Usage::Cover {
             self.unused_cover(draft);
@@ -169,7 +175,7 @@ impl Context<'_> {
                 .line
                 .when
                 .iter()
-                .flat_map(|when| when.names())
+                .flat_map(Expression::names)
                 .any(|name| self.build.names.options.find(name).is_some());
         if quantity.value.is_negative() && !is_under_option {
             let problem = Problem::QuantityNegative { component: name(), quantity: row.shown(at) };
@@ -198,8 +204,8 @@ impl Context<'_> {
         let (line, columns) = (&draft.line, self.columns);
         self.needs(draft, columns.length, "length");
         if item.form == Form::Linear {
-            let reason = "a linear item is cut by its length alone".to_owned();
-            self.unused_with(draft, columns.width, "width", reason, Severity::Note);
+            let reason = "a linear item is cut by its length alone";
+            unused(draft, columns.width, "width", reason, Severity::Note);
         } else {
             self.needs(draft, columns.width, "width");
         }
@@ -277,31 +283,28 @@ impl Context<'_> {
         }
     }
 
-    fn unused(&self, draft: &Draft, at: At, dimension: &str, reason: &str) {
-        self.unused_with(draft, at, dimension, reason.to_owned(), Severity::Warning);
-    }
-
-    fn unused_with(
-        &self,
-        draft: &Draft,
-        at: At,
-        dimension: &str,
-        reason: String,
-        severity: Severity,
-    ) {
-        if !draft.row.is_empty(at) {
-            let problem = Problem::DimensionUnused { dimension: dimension.to_owned(), reason };
-            draft.row.tell(severity, Some(at), problem);
-        }
-    }
-
     fn unused_cover(&self, draft: &Draft) {
         if draft.line.rows != Rows::Cheaper {
-            self.unused(draft, self.columns.rows, "rows", "only use `cover` lays rows");
+            unused(
+                draft,
+                self.columns.rows,
+                "rows",
+                "only use `cover` lays rows",
+                Severity::Warning,
+            );
         }
         if draft.line.gap != Length::ZERO {
-            self.unused(draft, self.columns.gap, "gap", "only use `cover` lays rows");
+            unused(draft, self.columns.gap, "gap", "only use `cover` lays rows", Severity::Warning);
         }
+    }
+}
+
+/// Tells that a cell is not used, if it holds something.
+fn unused(draft: &Draft, at: At, dimension: &str, reason: &str, severity: Severity) {
+    if !draft.row.is_empty(at) {
+        let problem =
+            Problem::DimensionUnused { dimension: dimension.to_owned(), reason: reason.to_owned() };
+        draft.row.tell(severity, Some(at), problem);
     }
 }
 

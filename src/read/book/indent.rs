@@ -62,11 +62,12 @@ pub(super) fn children(build: &Build, grid: &Grid) -> Vec<Child> {
                     && lines.iter().zip(&lines_of[first]).all(|(a, b)| is_same(grid, *a, *b));
                 if !is_same {
                     let problem = Problem::DefinedTwice {
-                        what: "with other lines,".to_owned(),
+                        what: "assembly".to_owned(),
                         name: name.into_owned(),
                         first: grid.place(first, None),
                     };
-                    rows[parent].error(at, problem);
+                    let hint = "its lines differ from those it has there".to_owned();
+                    rows[parent].error_with_hint(at, problem, Some(hint));
                 }
             }
         }

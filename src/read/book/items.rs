@@ -44,7 +44,9 @@ pub(super) fn items(build: &mut Build) {
     let at = grid.at("item");
     for row in build.reader.rows(grid) {
         let form = form(row);
-        let item = item(row, form.unwrap_or(Form::Count));
+        let unit = form.and_then(|form| item_unit(row, form));
+        let is_clear = unit.is_some();
+        let item = item(row, form.unwrap_or(Form::Count), unit.unwrap_or_else(Unit::each));
         let Some(name) = row.needed_text(at) else { continue };
         let earlier = build.names.plans.find(&name).map(|plan| build.book.plans[plan.index()].row);
         let earlier = earlier.map(|first| ("plans", first)).or_else(|| {
@@ -60,8 +62,8 @@ pub(super) fn items(build: &mut Build) {
             taken(row, at, "item", &name, first);
             continue;
         }
-        if form.is_none() {
-            build.formless.insert(ItemId(id(build.book.items.len())));
+        if !is_clear {
+            build.unclear.insert(ItemId(id(build.book.items.len())));
         }
         build.book.items.push(Item { name: name.into_owned(), ..item });
     }
@@ -75,9 +77,8 @@ fn form(row: Row) -> Option<Form> {
     row.choice(at).map(|choice| FORMS[choice])
 }
 
-fn item(row: Row, form: Form) -> Item {
+fn item(row: Row, form: Form, unit: Unit) -> Item {
     let at = |name| row.at(name);
-    let unit = item_unit(row, form);
     let pack = pack(row, form, &unit);
     for name in ITEM_TERMS {
         row.check(at(name));
@@ -140,7 +141,7 @@ fn item(row: Row, form: Form) -> Item {
     }
 }
 
-fn item_unit(row: Row, form: Form) -> Unit {
+fn item_unit(row: Row, form: Form) -> Option<Unit> {
     let at = row.at("unit");
     let (default, dimension) = match form {
         Form::Sheet | Form::Roll => ("ft2", Some(Dimension::AREA)),
@@ -153,12 +154,12 @@ fn item_unit(row: Row, form: Form) -> Unit {
     if text.is_empty() && dimension.is_none() {
         let hint = "an item measured out needs its unit, as in `gal`, `lb` or `ft`".to_owned();
         row.error_with_hint(at, Problem::CellMissing, Some(hint));
-        return Unit::each();
+        return None;
     }
     let name = if text.is_empty() { default } else { &text };
     match unit::find(name) {
         Some(unit) if dimension.is_none_or(|dimension| dimension == unit.dimension) => {
-            Unit { name: name.to_owned(), dimension: unit.dimension, factor: unit.factor }
+            Some(Unit { name: name.to_owned(), dimension: unit.dimension, factor: unit.factor })
         }
         Some(_) => {
             let expected = dimension.map_or("unit", |_| match form {
@@ -167,18 +168,18 @@ fn item_unit(row: Row, form: Form) -> Unit {
                 Form::Labor => "a unit of time",
                 _ => "a count",
             });
-            let form = FORM_NAMES[FORMS.iter().position(|known| *known == form).unwrap_or(0)];
+            let form = form_name(form);
             let problem = Problem::UnitUnfit {
                 text: format!("form {form}"),
                 unit: name.to_owned(),
                 expected: expected.to_owned(),
             };
             row.error(at, problem);
-            Unit::each()
+            None
         }
         None => {
             unknown_unit(row, at, name);
-            Unit::each()
+            None
         }
     }
 }
@@ -256,7 +257,7 @@ pub(super) fn rates(build: &mut Build) {
         let name = row.text(grid.at("item"));
         let Some(item) = build.names.items.find(&name) else { continue };
         let is_repeated = build.book.items[item.index()].row != grid.row_ref(row.index);
-        if is_repeated || build.formless.contains(&item) {
+        if is_repeated || build.unclear.contains(&item) {
             continue;
         }
         let sizes = &sizes[item.index()];

@@ -22,7 +22,7 @@ pub(super) fn later(build: &mut Build) {
                 match column.kind {
                     Kind::Name(role) => name(build, row, at, role),
                     _ if column.is_required && row.is_empty(at) => {
-                        row.error(at, Problem::CellMissing)
+                        row.error(at, Problem::CellMissing);
                     }
                     _ => {}
                 }

@@ -55,8 +55,7 @@ pub(super) fn book(tables: &[Table]) -> Result<Checked<Book>, Vec<Diagnostic>> {
         book.settings = settings::settings(&mut reader, grid);
     }
     let names = Directory::new();
-    let mut build =
-        Build { reader: &reader, grids: &grids, book, names, formless: BTreeSet::new() };
+    let mut build = Build { reader: &reader, grids: &grids, book, names, unclear: BTreeSet::new() };
     plans::plans(&mut build);
     plans::assemblies(&mut build);
     plans::options(&mut build);
@@ -84,8 +83,8 @@ struct Build<'a> {
     grids: &'a Grids<'a>,
     book: Book,
     names: Directory,
-    /// Items whose form cannot be read: what follows from a form is not checked.
-    formless: BTreeSet<ItemId>,
+    /// Items whose form or unit cannot be read: what follows from these is not checked.
+    unclear: BTreeSet<ItemId>,
 }
 
 /// The names of a book.

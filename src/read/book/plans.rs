@@ -308,11 +308,8 @@ fn choices(build: &Build, grid: &Grid, rows: &[(usize, OptionId)]) {
                 );
             }
         }
-        let rates = rivals
-            .iter()
-            .map(|other| *other)
-            .chain([option])
-            .filter_map(|other| other.take_rate.clone());
+        let rates =
+            rivals.iter().copied().chain([option]).filter_map(|other| other.take_rate.clone());
         let sum: Ratio = rates.sum();
         if option.take_rate.is_some() && sum > Ratio::ONE {
             let problem = Problem::OutOfRange {

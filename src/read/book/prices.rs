@@ -30,7 +30,7 @@ pub(super) fn sizes(build: &mut Build) {
     let Some(grid) = build.grids.find("sizes") else { return };
     let mut seen: Vec<Vec<Size>> = vec![Vec::new(); build.book.items.len()];
     for row in build.reader.rows(grid) {
-        let found = item(build, row, Severity::Error).filter(|item| !build.formless.contains(item));
+        let found = item(build, row, Severity::Error).filter(|item| !build.unclear.contains(item));
         let Some(id) = found else {
             for (at, _) in grid.present() {
                 if at != grid.at("item") {
@@ -188,7 +188,7 @@ pub(super) fn prices(build: &mut Build) {
         let (length, width) =
             (row.positive_length(grid.at("length")), row.positive_length(grid.at("width")));
         let found = item(build, row, Severity::Warning);
-        let Some(id) = found.filter(|item| !build.formless.contains(item)) else {
+        let Some(id) = found.filter(|item| !build.unclear.contains(item)) else {
             row.check(grid.at("price"));
             continue;
         };

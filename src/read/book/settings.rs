@@ -185,7 +185,7 @@ fn unit(row: Row, dimension: Dimension) -> Option<Unit> {
                 at,
                 Problem::NotAMeasure {
                     text: name.into_owned(),
-                    expected: format!("unit of {dimension}"),
+                    expected: format!("{dimension} unit"),
                 },
             );
             None

@@ -101,7 +101,7 @@ warning: settings.csv:3: column `key`: no setting named `lott`
   hint: did you mean `lot`?
 error: settings.csv:4: column `value`: `3/4/2027` is not a date
   hint: write year, month and day: `2027-03-15`
-error: settings.csv:5: column `value`: `lb` is not a unit of length
+error: settings.csv:5: column `value`: `lb` is not a length unit
 error: plans.csv:2: column `width`: `8 lb` is not a length
 warning: plans.csv:3: plan `Q` has no bill lines
 error: plans.csv:4: column `plan`: plan `p`, first defined at plans.csv:2, is defined again
@@ -120,7 +120,7 @@ error: bill.csv:3: column `component`: no item or assembly named `PLY18`
 error: bill.csv:4: column `quantity`: this `(` is never closed
     (2
     ^
-error: bill.csv:6: column `component`: `FLOOR` contains itself: `FLOOR -> WALL -> FLOOR`
+error: bill.csv:5: column `component`: `FLOOR` contains itself: `FLOOR -> WALL -> FLOOR`
 error: bill.csv:6: column `quantity`: no option, plan dimension or passed value named `spacng`
     spacng * 2
     ^
@@ -212,8 +212,8 @@ error: options.csv:3: column `option`: `solar panel` is out of range (a word of 
   hint: write `solar_panel`
 error: options.csv:5: column `option`: option `WINTER`, first defined at options.csv:4, is defined again
 error: options.csv:6: column `option`: `and` is out of range (a word of letters, digits and `_` that formulas do not use)
-error: bill.csv:4: column `parent`: name `SCREW`, first defined at items.csv:4, is defined again
 warning: bill.csv:4: assembly `SCREW` is on no bill
+error: bill.csv:4: column `parent`: name `SCREW`, first defined at items.csv:4, is defined again
 ",
     );
 }
@@ -251,12 +251,12 @@ fn units_must_fit_the_form() {
              STUD,linear,,700,MBF,9,lb\n\
              SCREW,count,,5,box,1,lbb\n\
              GLUE,bulk,,30,gal,9,lb/gal\n\
-             HOUR,labor,ft2,40,each,1,lb\n",
+             HOUR,labor,ft2,40,each,1,lb\n\
+             PLY-19,sheet,,45,gal,1.42,lb/gal\n\
+             DAY,labor,,40,each,1,lb\n",
         )],
         "\
 error: items.csv:2: column `unit`: `form sheet`: unit `ft` does not fit, a unit of area is expected
-error: items.csv:2: column `price_unit`: `45`: unit `gal` does not fit, each, an area or a weight is expected
-error: items.csv:2: column `weight`: a weight by the gal needs a thickness
 error: items.csv:3: column `price_unit`: a rate by MBF needs a nominal size
 error: items.csv:4: column `price_unit`: no unit named `box`
 error: items.csv:4: column `weight_unit`: no unit named `lbb`
@@ -264,8 +264,10 @@ error: items.csv:4: column `weight_unit`: no unit named `lbb`
 error: items.csv:5: column `unit`: empty, but needed
   hint: an item measured out needs its unit, as in `gal`, `lb` or `ft`
 error: items.csv:6: column `unit`: `form labor`: unit `ft2` does not fit, a unit of time is expected
-error: items.csv:6: column `price_unit`: `40`: unit `each` does not fit, a time is expected
-warning: items.csv:6: column `weight`: labor weighs nothing
+error: items.csv:7: column `price_unit`: `45`: unit `gal` does not fit, each, an area or a weight is expected
+error: items.csv:7: column `weight`: a weight by the gal needs a thickness
+error: items.csv:8: column `price_unit`: `40`: unit `each` does not fit, a time is expected
+warning: items.csv:8: column `weight`: weight is not used: labor weighs nothing
 ",
     );
 }
@@ -415,7 +417,7 @@ error: bill.csv:6: column `quantity`: `2 ft` is not a number or volume
 error: bill.csv:9: column `width`: `2 lb` is not a length
 error: bill.csv:10: column `width`: `0` is out of range (above zero)
 error: bill.csv:11: column `cutout`: `5 ft2` is out of range (no more than length times width)
-error: bill.csv:12: column `cutout`: `3` is not a area
+error: bill.csv:12: column `cutout`: `3` is not an area
   hint: write the unit, as in `2 ft2`
 error: bill.csv:13: column `scrap_percent`: `100` is out of range (0 to below 100 %)
 warning: bill.csv:14: column `scrap_percent`: scrap of 6 % on a nested line; nesting already counts the cutting waste
@@ -528,7 +530,10 @@ fn faults_of_levels_are_told() {
     let bill = INDENTED.replace("2,STUD,4\n1,SCREW", "2,STUD,5\n1,SCREW");
     check(
         &[("bill", &bill)],
-        "error: bill.csv:7: with other lines, `FRAME`, first defined at bill.csv:4, is defined again\n",
+        "\
+error: bill.csv:7: column `component`: assembly `FRAME`, first defined at bill.csv:4, is defined again
+  hint: its lines differ from those it has there
+",
     );
     check(
         &[("bill", "level,component\n1,FLOOR\n0,P\n2,SCREW\nx,GLUE\n,GLUE\n")],
@@ -718,7 +723,7 @@ fn check_cells(percent: Percent, length: Cell, expected: &str) {
         Ok(checked) => checked.warnings,
         Err(findings) => findings,
     };
-    let shown: String = findings.iter().map(|finding| format!("{finding}\n")).collect();
+    let shown: String = findings.iter().map(|finding| finding.to_string() + "\n").collect();
     assert!(shown == expected, "found:\n{shown}\nexpected:\n{expected}");
 }
 

@@ -6,6 +6,7 @@ use crate::diag::Diagnostic;
 use crate::diag::Place;
 use crate::diag::Problem;
 use crate::diag::Severity;
+use crate::formula::Expression;
 use crate::model::Component;
 use crate::model::ItemId;
 use crate::model::OptionId;
@@ -48,6 +49,7 @@ pub(super) fn check(build: &Build, columns: &Columns, drafts: &[Draft]) {
                 };
                 drafts[*first].row.tell(Severity::Warning, Some(columns.component), problem);
             }
+            None if build.book.plans.is_empty() => {}
             None => unused_assembly(build, assembly, &mut hints_left),
             Some(_) => {}
         }
@@ -134,7 +136,7 @@ fn without_lines(build: &Build, drafts: &[Draft]) {
     for draft in drafts {
         parents.insert(draft.line.parent);
         let when = draft.line.when.iter();
-        named.extend(when.flat_map(|when| when.names()).map(String::as_str));
+        named.extend(when.flat_map(Expression::names).map(String::as_str));
     }
     for (position, plan) in (0..).zip(&build.book.plans) {
         if !parents.contains(&Parent::Plan(PlanId(position))) {
