@@ -12,11 +12,16 @@ use cutbill::nest::check;
 use cutbill::quantity::Ratio;
 use cutbill::rollup::{About, Key, group, keys, ledger, why};
 
+use proptest::prop_assert_eq;
+use proptest::test_runner::{Config, RngAlgorithm, TestRng, TestRunner};
+
 use support::compare::{compare, options, run};
+use support::formulas;
 use support::generate::plant;
 use support::line::{Line, read, roll_up};
 use support::plant::{Bill, Component, Form, Plant, Rows, Usage, csv, files};
 use support::random::Random;
+use support::term::Term;
 
 /// Seeds of the made-up books.
 const BOOKS: u64 = 220;
@@ -97,6 +102,17 @@ fn the_reference_sees_a_price_that_is_a_cent_off() {
     };
     let seen = (0..10).filter(|seed| is_seen(*seed)).count();
     assert!(seen >= 8, "only {seen} of 10 books differ");
+}
+
+#[test]
+fn formulas_come_to_what_the_reference_says() {
+    let config = Config { cases: 2000, failure_persistence: None, ..Config::default() };
+    let random = TestRng::deterministic_rng(RngAlgorithm::ChaCha);
+    let agrees = |term: Term| {
+        prop_assert_eq!(formulas::by_library(&term), Ok(formulas::by_reference(&term)), "{}", term);
+        Ok(())
+    };
+    TestRunner::new_with_rng(config, random).run(&formulas::any(), agrees).unwrap();
 }
 
 #[test]

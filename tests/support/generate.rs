@@ -185,10 +185,10 @@ impl Maker {
                 let line = self.opening_line(plant, parent, sight, assembly, &sights);
                 plant.lines.push(line);
             }
-            for child in assembly + 1..assembly_count {
+            for (child, inner) in sights.iter().enumerate().skip(assembly + 1) {
                 for _ in 0..2 {
                     if self.random.chance(35) {
-                        let line = self.assembly_line(parent, sight, child, sights[child]);
+                        let line = self.assembly_line(parent, sight, child, *inner);
                         plant.lines.push(line);
                     }
                 }
@@ -246,7 +246,7 @@ impl Maker {
         let index = *self.random.pick(&candidates);
         let Parent::Plan(plan) = plant.lines[index].parent else { return };
         // The line that is taken from keeps out of dates, by its zone.
-        plant.lines[index].zone = "exchange".to_owned();
+        "exchange".clone_into(&mut plant.lines[index].zone);
         let mut line = plant.lines[index].clone();
         plant.choices.push(Choice {
             name: "light".to_owned(),
@@ -549,8 +549,9 @@ impl Maker {
         let unit = item.unit.0.as_str();
         match (covers, unit, self.random.below(3)) {
             (Some(Kind::Area), _, 0) => self.cover_by_area(sight, line),
-            (Some(Kind::Area), _, 1) if sight.has_openings => self.fill(sight, line),
-            (_, "ft2", 0 | 1) if sight.has_openings => self.fill(sight, line),
+            (Some(Kind::Area), _, 1) | (_, "ft2", 0 | 1) if sight.has_openings => {
+                self.fill(sight, line);
+            }
             (_, "ft", 0 | 1) => {
                 line.usage = Usage::Run;
                 line.length = Some(self.length_term(sight, 300));
@@ -626,7 +627,7 @@ impl Maker {
     }
 
     fn formula_length(&mut self, sight: Sight, most: i64) -> Term {
-        let side = name(*self.random.pick(&["length", "width", "height"]));
+        let side = name(self.random.pick::<&str>(&["length", "width", "height"]));
         let least = self.plain_length(6);
         let limit = self.plain_length(most);
         let inner = match self.random.below(6) {
@@ -695,7 +696,6 @@ impl Maker {
             let mut basis = match self.random.below(7) {
                 0 => Basis::LaborMoney,
                 1 => Basis::LaborHours,
-                2 => Basis::Material,
                 // A weight burden is told per pound.
                 3 if !plant.settings.weighs_in_kilograms => Basis::Weight,
                 4 => Basis::Area,

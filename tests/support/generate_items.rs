@@ -63,7 +63,7 @@ fn price(amount: Number, unit: &str, per: Per) -> Price {
 impl Maker {
     fn panel(&mut self, name: &str) -> Item {
         let mut item = blank(name, Form::Sheet, "ft2", square_foot());
-        let lengths: &[i64] = *self.random.pick::<&[i64]>(&[&[96], &[96, 120], &[144, 96]]);
+        let lengths: &[i64] = self.random.pick::<&[i64]>(&[&[96], &[96, 120], &[144, 96]]);
         item.sizes = lengths
             .iter()
             .map(|length| Size {
@@ -150,7 +150,7 @@ impl Maker {
     fn membrane(&mut self) -> Item {
         let mut item = blank("membrane", Form::Roll, "ft2", square_foot());
         let width = *self.random.pick(&[60, 96, 120]);
-        let lengths: &[i64] = *self.random.pick::<&[i64]>(&[&[600], &[1200], &[600, 1200]]);
+        let lengths: &[i64] = self.random.pick::<&[i64]>(&[&[600], &[1200], &[600, 1200]]);
         item.sizes = lengths
             .iter()
             .map(|length| Size {
@@ -185,7 +185,7 @@ impl Maker {
             ("2x6", 96, 352, 12),
         ]);
         item.nominal = Some((nominal.to_owned(), thickness, width));
-        let lengths: &[i64] = *self.random.pick::<&[i64]>(&[&[8], &[16], &[8, 10], &[10, 12, 16]]);
+        let lengths: &[i64] = self.random.pick::<&[i64]>(&[&[8], &[16], &[8, 10], &[10, 12, 16]]);
         item.sizes = lengths
             .iter()
             .map(|length| Size {

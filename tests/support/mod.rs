@@ -1,6 +1,7 @@
 //! Made-up plants, the slow reference, and the line they are both held against.
 
 pub(crate) mod compare;
+pub(crate) mod formulas;
 pub(crate) mod generate;
 pub(crate) mod generate_items;
 pub(crate) mod line;

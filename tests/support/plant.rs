@@ -20,6 +20,7 @@ pub(crate) struct Plant {
 }
 
 #[derive(Clone, Debug)]
+#[expect(clippy::struct_excessive_bools, reason = "each is a row of its own in the settings")]
 pub(crate) struct Settings {
     pub cost_digits: u32,
     pub half_up: bool,

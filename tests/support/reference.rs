@@ -293,7 +293,7 @@ fn take<'a>(line: &'a Line, scope: &Scope<'a>) -> Taken<'a> {
         }
         Component::Item(index) => {
             let item = &scope.plant.items[index];
-            let (quantity, each, measure) = take_item(item, line, quantity, scope);
+            let (quantity, each, measure) = take_item(item, line, quantity.as_ref(), scope);
             let pounds = pound_rate(item) * measure * percent_or_all(item.rides_percent);
             Taken { line, quantity, each, pounds, inner: None, key: key(usage_of(item, line)) }
         }
@@ -320,14 +320,14 @@ fn usage_of(item: &Item, line: &Line) -> &'static str {
 fn take_item(
     item: &Item,
     line: &Line,
-    quantity: Option<Value>,
+    quantity: Option<&Value>,
     scope: &Scope,
 ) -> (Number, Vec<(What, Number)>, Number) {
     let one = || whole(1);
-    let number = || quantity.as_ref().map_or(one(), |value| value.of(Kind::Number));
+    let number = || quantity.map_or(one(), |value| value.of(Kind::Number));
     let length = scope.measure(line.length.as_ref(), Kind::Length);
     let cutout = scope.measure(line.cutout.as_ref(), Kind::Area).unwrap_or_default();
-    let is_measured = matches!(&quantity, Some(Value::Measure(_, kind)) if *kind != Kind::Number);
+    let is_measured = matches!(quantity, Some(Value::Measure(_, kind)) if *kind != Kind::Number);
     match (line.usage, item.form) {
         (Usage::Piece, _) | (Usage::Count, Form::Sheet | Form::Roll | Form::Linear)
             if length.is_some() =>
@@ -352,11 +352,11 @@ fn take_item(
             };
             (number(), vec![(what, one())], measure)
         }
-        (Usage::Run, Form::Linear | Form::Roll) | (Usage::Count, Form::Linear | Form::Roll)
+        (Usage::Run | Usage::Count, Form::Linear | Form::Roll)
             if line.usage == Usage::Run || is_measured =>
         {
             let (times, run) = if is_measured {
-                (one(), quantity.clone().unwrap().of(Kind::Length))
+                (one(), quantity.unwrap().of(Kind::Length))
             } else {
                 (number(), length.unwrap())
             };
@@ -397,7 +397,7 @@ fn take_item(
             (number(), vec![(What::Amount, amount.clone())], amount)
         }
         (Usage::Count | Usage::Opening, _) => {
-            let amount = match &quantity {
+            let amount = match quantity {
                 Some(Value::Measure(value, kind)) if *kind != Kind::Number => value.clone(),
                 _ => number() * &item.unit.1,
             };
@@ -444,10 +444,8 @@ fn cover(item: &Item, line: &Line, scope: &Scope) -> (Vec<(What, Number)>, Numbe
     };
     let (length, width) =
         (side(line.length.as_ref()), side(line.width.as_ref().or(line.height.as_ref())));
-    let (along, across) = match line.runs_along_length.unwrap() {
-        true => (length, width),
-        false => (width, length),
-    };
+    let (along, across) =
+        if line.runs_along_length.unwrap() { (length, width) } else { (width, length) };
     let optional = |term: &Option<Term>| term.as_ref().map_or(whole(0), constant);
     let gap = optional(&line.gap);
     let is_linear = item.form == Form::Linear;

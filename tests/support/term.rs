@@ -35,7 +35,7 @@ impl Value {
     pub(crate) fn truth(&self) -> bool {
         match self {
             Value::Truth(truth) => *truth,
-            other => panic!("{other:?} is no truth"),
+            Value::Measure(..) => panic!("{self:?} is no truth"),
         }
     }
 }
