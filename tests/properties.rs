@@ -209,6 +209,10 @@ fn a_lot_twice_as_large_takes_twice_as_much_or_less() {
                     }
                     LibraryForm::Sheet | LibraryForm::Roll | LibraryForm::Linear => {
                         let (Some(one), Some(both)) = (&one.nested, &both.nested) else { continue };
+                        if one.instance.stocks.iter().any(|stock| stock.available.is_some()) {
+                            // A cheap size may run out.
+                            continue;
+                        }
                         let is_whole = one.nest.unplaced.is_empty();
                         let bound = &both.nest.bound.cost;
                         assert!(

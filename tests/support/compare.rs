@@ -12,7 +12,7 @@ use num_bigint::BigInt;
 
 use super::line::{Line, read, roll_up};
 use super::number::{Number, parse, whole};
-use super::plant::{Bill, Form, Plant, files};
+use super::plant::{Bill, Form, Plant, UNIT, files};
 use super::reference::{self, Amounts, CutLayout, Cutting, Edges, Unit, What};
 
 /// A figure on which both sides do not agree.
@@ -54,7 +54,7 @@ pub(crate) fn options(
         let index = book.options.iter().position(|option| option.name == *name).unwrap();
         OptionId(u32::try_from(index).unwrap())
     });
-    explode::Options { chosen: chosen.collect(), ..explode::Options::default() }
+    explode::Options { chosen: chosen.collect(), unit: Some(UNIT), ..explode::Options::default() }
 }
 
 /// Compares every plan of a roll-up with the reference.

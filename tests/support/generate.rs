@@ -121,6 +121,7 @@ impl Maker {
             ("length".to_owned(), self.length(length)),
             ("width".to_owned(), self.length(width)),
             ("height".to_owned(), tall),
+            ("bays".to_owned(), count(self.random.range(1, 4))),
         ];
         values.push(("spacing".to_owned(), self.plain_length(spacing / 64)));
         Plan {
@@ -139,6 +140,7 @@ impl Maker {
                 is_standard: self.random.chance(50),
                 one_of: None,
                 includes: Vec::new(),
+                excludes: Vec::new(),
             });
         }
         if self.random.chance(40) {
@@ -146,6 +148,9 @@ impl Maker {
             let other = 1 + self.random.below(2);
             choices[0].includes.push(other);
         }
+        // Electric heat rules out the bunk, where nothing includes it.
+        let excluded = if choices[0].includes.contains(&2) { vec![] } else { vec![2] };
+        let excludes = if self.random.chance(40) { excluded } else { vec![] };
         for (name, is_standard) in [("gas", true), ("electric", false)] {
             choices.push(Choice {
                 name: name.to_owned(),
@@ -153,6 +158,7 @@ impl Maker {
                 is_standard,
                 one_of: Some("heat".to_owned()),
                 includes: Vec::new(),
+                excludes: if is_standard { Vec::new() } else { excludes.clone() },
             });
         }
         choices
@@ -205,6 +211,9 @@ impl Maker {
             }
         }
         self.negative_line(plant);
+        if self.random.chance(30) {
+            self.negative_line_within(plant);
+        }
         for line in &mut plant.lines {
             let (from, to) = match self.random.below(12) {
                 _ if !plant.settings.has_day => (None, None),
@@ -216,8 +225,30 @@ impl Maker {
             };
             if !matches!(line.parent, Parent::Choice(_)) && line.zone.is_empty() {
                 (line.from, line.to) = (from, to);
+                match self.random.below(25) {
+                    _ if from.is_some() || to.is_some() => {}
+                    0 => line.first_unit = Some(412),
+                    1 => line.first_unit = Some(413),
+                    2 => line.last_unit = Some(412),
+                    3 => (line.first_unit, line.last_unit) = (Some(1), Some(411)),
+                    _ => {}
+                }
             }
         }
+    }
+
+    /// Takes a fastener of an assembly's own line away where an option is taken.
+    fn negative_line_within(&mut self, plant: &mut Plant) {
+        let assembly = self.random.below(plant.assemblies.len());
+        let component = self.component(plant, Form::Count);
+        let mut line = Line::new(Parent::Assembly(assembly), component, Usage::Count);
+        line.quantity = Some(count(self.random.range(2, 5)));
+        "exchange".clone_into(&mut line.zone);
+        let mut less = line.clone();
+        less.quantity =
+            Some(Term::Literal("-2".to_owned(), Value::Measure(whole(-2), Kind::Number)));
+        less.when = Some(binary(Operator::Or, name("solar"), name("bunk")));
+        plant.lines.extend([less, line]);
     }
 
     /// Takes part of a plan's own line away under an option of that plan alone.
@@ -254,6 +285,7 @@ impl Maker {
             is_standard: self.random.chance(60),
             one_of: None,
             includes: Vec::new(),
+            excludes: Vec::new(),
         });
         line.parent = Parent::Choice(plant.choices.len() - 1);
         line.quantity =
@@ -328,6 +360,9 @@ impl Maker {
         } else if self.random.chance(25) {
             let more = binary(Operator::Sum, name("windows"), count(1));
             line.with.push(("windows".to_owned(), call(Function::Min, vec![more, count(3)])));
+        }
+        if self.random.chance(15) {
+            line.with.push(("bays".to_owned(), binary(Operator::Sum, name("bays"), count(1))));
         }
         if self.random.chance(30) {
             let spacing = self.random.pick(&[8, 12, 16, 20]);
@@ -597,13 +632,14 @@ impl Maker {
     /// Returns a count of one to some `most`.
     fn quantity(&mut self, sight: Sight, most: i64) -> Term {
         let constant = count(self.random.range(1, most));
-        match self.random.below(7) {
+        match self.random.below(8) {
             0 if sight.has_windows => binary(Operator::Product, name("windows"), count(2)),
             1 => {
                 let condition = self.some_condition(sight);
                 call(Function::If, vec![condition, constant, count(1)])
             }
             2 => call(Function::Max, vec![constant, count(2)]),
+            6 => call(Function::Min, vec![name("bays"), constant]),
             3 => call(Function::Min, vec![studs(), count(most)]),
             5 if sight.has_cutout => {
                 let share = binary(Operator::Quotient, name("cutout"), area(20, 1));
@@ -696,8 +732,7 @@ impl Maker {
             let mut basis = match self.random.below(7) {
                 0 => Basis::LaborMoney,
                 1 => Basis::LaborHours,
-                // A weight burden is told per pound.
-                3 if !plant.settings.weighs_in_kilograms => Basis::Weight,
+                3 => Basis::Weight,
                 4 => Basis::Area,
                 5 => Basis::Unit,
                 _ => Basis::Material,

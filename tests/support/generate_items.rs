@@ -70,6 +70,7 @@ impl Maker {
                 length: Some(self.length(length * 64)),
                 width: Some(self.length(48 * 64)),
                 price: None,
+                available: None,
             })
             .collect();
         item.grain = *self.random.pick(&[None, Some(Grain::Length), Some(Grain::Width)]);
@@ -91,6 +92,7 @@ impl Maker {
             length: Some(self.length(96 * 64)),
             width: Some(self.length(48 * 64)),
             price: None,
+            available: None,
         }];
         item.net_width = Some(self.length(47 * 64 + 32));
         item.stagger = self.random.chance(50).then(|| self.length(48 * 64));
@@ -157,9 +159,11 @@ impl Maker {
                 length: Some(self.length(length * 64)),
                 width: Some(self.length(width * 64)),
                 price: None,
+                available: None,
             })
             .collect();
         item.overlap = self.random.chance(40).then(|| self.length(2 * 64));
+        item.net_width = self.random.chance(30).then(|| self.length((width - 2) * 64));
         self.sheet_weight(&mut item);
         if matches!(item.weight, Weight::WholeSize(_)) && item.sizes.len() > 1 {
             item.weight = Weight::None;
@@ -192,6 +196,7 @@ impl Maker {
                 length: Some(self.length(length * 12 * 64)),
                 width: None,
                 price: None,
+                available: None,
             })
             .collect();
         item.kerf = self.random.chance(60).then(|| self.length(8));
@@ -237,6 +242,7 @@ impl Maker {
         }
         if self.random.chance(40) {
             item.net_width = Some(self.length(width - 16));
+            item.overlap = self.random.chance(30).then(|| self.length(16));
             item.stagger = self.random.chance(50).then(|| self.length(24 * 64));
         }
         item
@@ -247,7 +253,7 @@ impl Maker {
         let mut item = blank("trim", Form::Linear, "ft", whole(FOOT));
         let by_foot =
             price(decimal(self.random.range(90, 300), 2), "ft", Per::Measure(whole(FOOT)));
-        item.sizes = vec![Size { length: None, width: None, price: None }];
+        item.sizes = vec![Size { length: None, width: None, price: None, available: None }];
         if self.random.chance(50) {
             item.sizes[0].price = Some(by_foot);
         } else {
@@ -368,6 +374,9 @@ impl Maker {
         }
         if matches!(item.form, Form::Count | Form::Bulk) && self.random.chance(5) {
             item.price = None;
+        }
+        if item.form.is_cut() && item.sizes[0].length.is_some() && self.random.chance(6) {
+            item.sizes[0].available = Some(self.random.range(1, 4));
         }
         if self.random.chance(35) {
             self.date(item);

@@ -7,6 +7,8 @@ use super::term::{Term, Value};
 
 /// The day every book with dates speaks of.
 pub(crate) const AS_OF: &str = "2027-06-01";
+/// The unit that is asked for.
+pub(crate) const UNIT: u32 = 412;
 
 #[derive(Clone, Debug)]
 pub(crate) struct Plant {
@@ -57,6 +59,7 @@ pub(crate) struct Choice {
     /// The name of the group of which exactly one is taken.
     pub one_of: Option<String>,
     pub includes: Vec<usize>,
+    pub excludes: Vec<usize>,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -171,6 +174,8 @@ pub(crate) struct Size {
     pub length: Option<Term>,
     pub width: Option<Term>,
     pub price: Option<Price>,
+    /// How many there are.
+    pub available: Option<i64>,
 }
 
 /// A row of `prices`.
@@ -239,6 +244,9 @@ pub(crate) struct Line {
     pub offset: [Option<Term>; 3],
     pub from: Option<&'static str>,
     pub to: Option<&'static str>,
+    /// Instead of days.
+    pub first_unit: Option<u32>,
+    pub last_unit: Option<u32>,
     pub zone: String,
 }
 
@@ -262,6 +270,8 @@ impl Line {
             offset: [None, None, None],
             from: None,
             to: None,
+            first_unit: None,
+            last_unit: None,
             zone: String::new(),
         }
     }
@@ -369,16 +379,20 @@ impl Plant {
     }
 
     fn option_rows(&self) -> Rows {
-        let mut rows = table(&["option", "plan", "standard", "choice", "includes"]);
+        let mut rows = table(&["option", "plan", "standard", "choice", "includes", "excludes"]);
         for choice in &self.choices {
-            let includes: Vec<&str> =
-                choice.includes.iter().map(|other| self.choices[*other].name.as_str()).collect();
+            let names = |others: &[usize]| {
+                let names: Vec<&str> =
+                    others.iter().map(|other| self.choices[*other].name.as_str()).collect();
+                names.join("; ")
+            };
             rows.push(vec![
                 choice.name.clone(),
                 choice.plan.map_or(String::new(), |plan| self.plans[plan].name.clone()),
                 if choice.is_standard { "yes".to_owned() } else { String::new() },
                 choice.one_of.clone().unwrap_or_default(),
-                includes.join("; "),
+                names(&choice.includes),
+                names(&choice.excludes),
             ]);
         }
         rows
@@ -459,7 +473,7 @@ impl Plant {
     }
 
     fn size_rows(&self) -> Rows {
-        let mut rows = table(&["item", "length", "width", "price", "price_unit"]);
+        let mut rows = table(&["item", "length", "width", "price", "price_unit", "available"]);
         for item in &self.items {
             for size in &item.sizes {
                 let [price, price_unit] = price_cells(size.price.as_ref());
@@ -469,6 +483,7 @@ impl Plant {
                     cell(size.width.as_ref()),
                     price,
                     price_unit,
+                    size.available.map_or(String::new(), |count| count.to_string()),
                 ]);
             }
         }
@@ -601,8 +616,8 @@ impl Plant {
             cell(line.offset[0].as_ref()),
             cell(line.offset[1].as_ref()),
             cell(line.offset[2].as_ref()),
-            line.from.unwrap_or_default().to_owned(),
-            line.to.unwrap_or_default().to_owned(),
+            end(line.from, line.first_unit),
+            end(line.to, line.last_unit),
             line.zone.clone(),
         ]
     }
@@ -644,6 +659,11 @@ fn table(header: &[&str]) -> Rows {
 
 fn cell(term: Option<&Term>) -> String {
     term.map_or(String::new(), Term::to_string)
+}
+
+fn end(day: Option<&str>, unit: Option<u32>) -> String {
+    let unit = unit.map_or(String::new(), |unit| format!("#{unit}"));
+    day.map_or(unit, str::to_owned)
 }
 
 fn price_cells(price: Option<&Price>) -> [String; 2] {

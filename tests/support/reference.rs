@@ -11,7 +11,7 @@ use num_traits::{Signed, Zero};
 use super::number::{Number, decimal, fraction, nearest, rounded, whole};
 use super::plant::{
     AS_OF, Basis, Burden, Component, Form, Grain, Item, Limit, Line, Parent, Per, Plant, Price,
-    Usage, Weight, constant,
+    UNIT, Usage, Weight, constant,
 };
 use super::term::{Kind, Term, Value};
 
@@ -131,7 +131,9 @@ pub(crate) fn options(plant: &Plant, plan: usize, asked: &[usize]) -> Vec<usize>
     for (index, choice) in plant.choices.iter().enumerate() {
         let yields = choice.one_of.is_some()
             && first.iter().any(|other| plant.choices[*other].one_of == choice.one_of);
-        if choice.is_standard && fits(index) && !yields && !taken.contains(&index) {
+        let is_excluded = first.iter().any(|other| plant.choices[*other].excludes.contains(&index));
+        let is_asked_anyway = taken.contains(&index);
+        if choice.is_standard && fits(index) && !yields && !is_excluded && !is_asked_anyway {
             taken.push(index);
         }
     }
@@ -248,7 +250,9 @@ fn walk<'a>(
 fn holds(line: &Line, scope: &Scope) -> bool {
     let in_time = !scope.plant.settings.has_day
         || (line.from.is_none_or(|from| from <= AS_OF) && line.to.is_none_or(|to| AS_OF <= to));
-    in_time && line.when.as_ref().is_none_or(|when| scope.value(when).truth())
+    let is_for_unit = line.first_unit.is_none_or(|first| first <= UNIT)
+        && line.last_unit.is_none_or(|last| UNIT <= last);
+    in_time && is_for_unit && line.when.as_ref().is_none_or(|when| scope.value(when).truth())
 }
 
 /// required = good / (1 - scrap) / (1 - shrinkage)
@@ -799,6 +803,7 @@ pub(crate) fn burdens(
             Basis::Material => sum(&|item, own| if_labor(item, false, money(&own.cost))),
             // Minutes; the amount is per hour.
             Basis::LaborHours => sum(&|item, own| if_labor(item, true, own.used.clone())),
+            // The base is in pounds; the amount is for one of the book's unit.
             Basis::Weight => sum(&|_, own| {
                 Number::new(own.weight.clone(), BigInt::from(10_000)) * weight_unit(plant)
             }),
@@ -812,7 +817,8 @@ pub(crate) fn burdens(
         let exact = match &burden.basis {
             Basis::LaborMoney | Basis::Material | Basis::Subtotal(_) => &base * rate / whole(100),
             Basis::LaborHours => &base / whole(60) * rate,
-            Basis::Weight | Basis::Unit => &base * rate,
+            Basis::Weight => &base / weight_unit(plant) * rate,
+            Basis::Unit => &base * rate,
             Basis::Area => &base / (whole(FOOT) * whole(FOOT)) * rate,
         };
         let cost = rounded(&exact, digits, plant.settings.half_up);
