@@ -2,12 +2,12 @@ use crate::diag::Problem;
 use crate::explode::Cut;
 use crate::model::BillLine;
 use crate::model::Book;
+use crate::model::Edges;
 use crate::model::Form;
 use crate::model::Grain;
 use crate::model::Item;
 use crate::model::ItemId;
 use crate::model::Rows;
-use crate::nest::Edges;
 use crate::quantity::Length;
 use crate::quantity::Ratio;
 

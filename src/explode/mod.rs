@@ -28,6 +28,7 @@ use crate::formula::Value;
 use crate::model::AssemblyId;
 use crate::model::Book;
 use crate::model::Component;
+use crate::model::Edges;
 use crate::model::Effective;
 use crate::model::LineId;
 use crate::model::OptionId;
@@ -35,7 +36,6 @@ use crate::model::Parent;
 use crate::model::PlanId;
 use crate::model::SizeId;
 use crate::model::Usage;
-use crate::nest::Edges;
 use crate::quantity::Length;
 use crate::quantity::Ratio;
 
