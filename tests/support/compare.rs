@@ -4,8 +4,9 @@ use std::collections::BTreeMap;
 use std::fmt;
 
 use cutbill::explode::{self, What as LibraryWhat};
+use cutbill::model::Edges as LibraryEdges;
 use cutbill::model::OptionId;
-use cutbill::nest::{Edges as LibraryEdges, Piece};
+use cutbill::nest::Piece;
 use cutbill::quantity::{Length, Ratio};
 use cutbill::rollup::{BuildCost, ItemCost, Nested};
 use num_bigint::BigInt;
