@@ -13,8 +13,9 @@ use std::process::ExitCode;
 use std::time::{Duration, Instant};
 
 use clap::{Parser, ValueEnum};
+use cutbill::model::Edges;
 use cutbill::nest::check::check;
-use cutbill::nest::{self, Edges, Ending, Instance, Kind, Nest, Options, Piece, Stock};
+use cutbill::nest::{self, Ending, Instance, Kind, Nest, Options, Piece, Stock};
 use cutbill::quantity::{Length, Ratio};
 use cutbill::watch::Watch;
 

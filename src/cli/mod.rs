@@ -5,6 +5,7 @@
 //! to standard error, and nothing is written to a file unless the answer is whole.
 
 mod arguments;
+mod check;
 mod disk;
 mod names;
 mod output;
@@ -82,22 +83,22 @@ pub(crate) fn run(arguments: &Arguments) -> Outcome {
 /// What a subcommand found out: bytes for the user, with the findings made on the way.
 type Answer = Checked<Vec<u8>>;
 
-/// Checks a book and sums up what it holds. Every plan is exploded with its standard options, since some mistakes show
-/// only in evaluated values.
+/// Checks a book and sums up what it holds.
 fn check(arguments: &Check, watch: &dyn Watch) -> Result<Answer, Vec<Diagnostic>> {
     let output = &arguments.output;
-    let mut book = read(&arguments.book, output, watch)?;
-    let needs = match explode::explode(&book.value, &explode::Options::default()) {
-        Ok(needs) => needs,
-        Err(errors) => return Err(together(book.warnings, errors)),
+    let disk = open(&arguments.book, output)?;
+    watch.progress("checking", 0, 1);
+    let book = match check::check(&disk.value) {
+        Ok(book) => book,
+        Err(errors) => return Err(together(disk.warnings, errors)),
     };
-    book.warnings.extend(needs.warnings);
+    let findings = together(disk.warnings, book.warnings);
     let summary = cutbill::model::summary(&book.value);
     let bytes = match output.format() {
-        Format::Json => json::check(&book.value, &summary, &book.warnings).into_bytes(),
+        Format::Json => json::check(&book.value, &summary, &findings).into_bytes(),
         _ => tables(&report::check(&book.value, &summary), output)?,
     };
-    Ok(Checked { value: bytes, warnings: book.warnings })
+    Ok(Checked { value: bytes, warnings: findings })
 }
 
 /// Tells what the plans take, or where an item is used.

@@ -2,12 +2,12 @@ use crate::diag::Problem;
 use crate::explode::Cut;
 use crate::model::BillLine;
 use crate::model::Book;
+use crate::model::Edges;
 use crate::model::Form;
 use crate::model::Grain;
 use crate::model::Item;
 use crate::model::ItemId;
 use crate::model::Rows;
-use crate::nest::Edges;
 use crate::quantity::Length;
 use crate::quantity::Ratio;
 
@@ -91,21 +91,26 @@ fn strips(book: &Book, id: ItemId, area: Area) -> Result<Vec<Strip>, Problem> {
         // The longest stick makes the fewest joints; one made to length makes none.
         let made_to_length = area.length.max(area.width);
         let length = sizes
-            .map(|(_, size)| size.length.unwrap_or(made_to_length))
+            .map(|(_, size)| size.length.map_or(made_to_length, |length| length - item.trim * 2))
             .max()
             .unwrap_or(made_to_length);
         return Ok(vec![Strip { length, width, cost: length.to_ratio() }]);
     }
-    let strips: Vec<Strip> = sizes
+    let mut strips: Vec<Strip> = sizes
         .filter_map(|(id_of_size, size)| {
             let (length, width) = (size.length?, size.width?);
             let measure = Ratio::whole(length.area(width));
             let priced = book.price(id, Some(id_of_size), book.as_of());
             let money = priced.and_then(|priced| item.money(&priced.price, &measure, &Ratio::ONE));
             let cost = money.filter(|money| !money.is_zero()).unwrap_or(measure);
-            Some(Strip { length, width, cost })
+            // Rolls are trimmed at their ends only, and locking edges are never trimmed away.
+            let is_trimmed_across = item.form == Form::Sheet && !item.has_factory_edges;
+            let width = if is_trimmed_across { width - item.trim * 2 } else { width };
+            Some(Strip { length: length - item.trim * 2, width, cost })
         })
         .collect();
+    // The order of the table decides nothing: of strips that cost the same the longest makes the fewest joints.
+    strips.sort_by_key(|strip| std::cmp::Reverse((strip.length, strip.width)));
     if strips.is_empty() { Err(missing()) } else { Ok(strips) }
 }
 
@@ -121,16 +126,22 @@ fn lay_rows(
         Rows::Length | Rows::Cheaper => (area.length, area.width, "length"),
     };
     let has_edges = item.has_factory_edges;
-    let net = item.net_width.filter(|_| item.form != Form::Linear).unwrap_or(strip.width);
+    let net = match item.form {
+        Form::Linear => strip.width,
+        _ => item.net_width.unwrap_or(strip.width).min(strip.width),
+    };
     let locked = strip.width - net;
-    let pitch = if locked > Length::ZERO { net } else { strip.width - item.overlap } + line.gap;
+    // A net width says what a row covers, laps and all.
+    let pitch = if item.net_width.is_some() { net } else { net - item.overlap } + line.gap;
     if pitch <= Length::ZERO || strip.length <= Length::ZERO {
         return Err(Problem::OutOfRange {
             text: item.name.clone(),
             range: "its rows have no width".to_owned(),
         });
     }
-    let row_count = 1 + quotient_up(across - net, pitch).max(0);
+    let rows = 1 + quotient_up(across - net, pitch).max(0);
+    // Where the gap after a row reaches the end of the area, no further row begins.
+    let row_count = if across > pitch * (rows - 1) { rows } else { rows - 1 };
     let piece_estimate =
         row_count.saturating_mul(1 + along.nanometers() / strip.length.nanometers());
     if piece_estimate > MOST_PIECES {
@@ -170,9 +181,8 @@ fn lay_rows(
                 Some(known) => known.count += 1,
                 None => laid.cuts.push(cut),
             }
-            let rides = if is_ripped { last_width } else { width };
             let measure =
-                if is_linear { length.to_ratio() } else { Ratio::whole(length.area(rides)) };
+                if is_linear { length.to_ratio() } else { Ratio::whole(length.area(width)) };
             laid.rides += &measure;
             let counted = match edges {
                 Edges::One => Ratio::whole(length.area(width)).max(half(length.area(strip.width))),

@@ -2,9 +2,9 @@ use std::collections::BTreeMap;
 
 use crate::explode::{Build, Cut, InstanceId, Needs, Take, Taken};
 use crate::model::Book;
+use crate::model::Edges;
 use crate::model::ItemId;
 use crate::model::SizeId;
-use crate::nest::Edges;
 use crate::quantity::Length;
 use crate::quantity::Ratio;
 

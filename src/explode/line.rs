@@ -9,13 +9,13 @@ use crate::formula::Value;
 use crate::model::AssemblyId;
 use crate::model::BillLine;
 use crate::model::Component;
+use crate::model::Edges;
 use crate::model::Form;
 use crate::model::Grain;
 use crate::model::Item;
 use crate::model::ItemId;
 use crate::model::LineId;
 use crate::model::Usage;
-use crate::nest::Edges;
 use crate::quantity::Dimension;
 use crate::quantity::Length;
 use crate::quantity::Measure;
@@ -195,7 +195,7 @@ impl Context<'_> {
                     }
                     _ => {
                         let whole = self.area(line, sides)?;
-                        let value = whole - sides.cutout.clone().unwrap_or(Ratio::ZERO);
+                        let value = self.net_of_cutout(line, whole, sides.cutout.as_ref())?;
                         (
                             self.number(line, quantity)?,
                             Measure { value, dimension: Dimension::AREA },
@@ -391,7 +391,8 @@ impl Context<'_> {
         scope: &Scope,
     ) -> Option<Ratio> {
         let times = self.number(line, quantity)?;
-        let whole = self.area(line, sides)? - sides.cutout.clone().unwrap_or(Ratio::ZERO);
+        let whole = self.area(line, sides)?;
+        let whole = self.net_of_cutout(line, whole, sides.cutout.as_ref())?;
         let area = times * whole - scope.openings();
         if area.is_negative() {
             let text = area_text(&area);

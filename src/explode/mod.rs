@@ -11,6 +11,7 @@
 
 mod choose;
 mod cover;
+mod every;
 mod flat;
 mod line;
 mod scope;
@@ -27,6 +28,7 @@ use crate::formula::Value;
 use crate::model::AssemblyId;
 use crate::model::Book;
 use crate::model::Component;
+use crate::model::Edges;
 use crate::model::Effective;
 use crate::model::LineId;
 use crate::model::OptionId;
@@ -34,10 +36,10 @@ use crate::model::Parent;
 use crate::model::PlanId;
 use crate::model::SizeId;
 use crate::model::Usage;
-use crate::nest::Edges;
 use crate::quantity::Length;
 use crate::quantity::Ratio;
 
+pub use every::explode_every;
 pub use flat::{Branch, Flat, Need, Source, Use, What};
 
 use scope::{Scope, Symbols};

@@ -95,6 +95,10 @@ impl Symbols {
     /// Returns the scope of a plan: its named dimensions, its options and every other option as false.
     pub(super) fn root(&mut self, book: &Book, plan: PlanId, chosen: &[OptionId]) -> Scope {
         let mut values = Vec::new();
+        for (index, option) in (0_u32..).zip(&book.options) {
+            let symbol = self.symbol(&option.name.to_ascii_lowercase());
+            values.push((symbol, Value::Truth(chosen.contains(&OptionId(index)))));
+        }
         for (name, measure) in &book.plans[plan.index()].values {
             let symbol = self.symbol(name);
             values.push((symbol, Value::Measure(measure.clone())));
@@ -102,11 +106,7 @@ impl Symbols {
                 values.push((self.symbol(OF_PLAN[passed]), Value::Measure(measure.clone())));
             }
         }
-        for (index, option) in (0_u32..).zip(&book.options) {
-            let symbol = self.symbol(&option.name.to_ascii_lowercase());
-            values.push((symbol, Value::Truth(chosen.contains(&OptionId(index)))));
-        }
-        // A dimension comes before an option of the same name, as it was pushed first.
+        // An option comes before a dimension of the same name, as it was pushed first.
         values.sort_by_key(|(symbol, _)| *symbol);
         values.dedup_by_key(|(symbol, _)| *symbol);
         values.retain(|(symbol, _)| *symbol != OPENINGS);

@@ -44,6 +44,18 @@ pub enum Grain {
     Width,
 }
 
+/// How much of its factory edges a piece needs.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Edges {
+    /// None.
+    #[default]
+    None,
+    /// One of the two long edges: it lies at the bottom or the top of the sheet, at full length.
+    One,
+    /// Both: it is as wide as the sheet.
+    Both,
+}
+
 /// A unit of measure, or a pack with a name of its own.
 #[derive(Clone, Debug, PartialEq, Eq, Hash)]
 pub struct Unit {

@@ -16,7 +16,7 @@ mod summary;
 use jiff::civil::Date;
 
 pub use bill::{BillLine, Component, Effective, Parent, Rows, Usage};
-pub use item::{Form, Grain, Item, Nominal, Size, Supply, Unit};
+pub use item::{Edges, Form, Grain, Item, Nominal, Size, Supply, Unit};
 pub use plan::{Assembly, BookOption, Plan};
 pub use price::{Burden, BurdenBasis, Price, PriceBasis, PriceRow, Priced};
 pub use settings::{Cutting, RollCharge, Settings};

@@ -15,7 +15,8 @@
 #[cfg(test)]
 mod tests;
 
-use crate::nest::{Edges, Ending, Instance, Kind, Layout, Nest, UnplacedReason};
+use crate::model::Edges;
+use crate::nest::{Ending, Instance, Kind, Layout, Nest, UnplacedReason};
 use crate::quantity::{Length, Ratio};
 
 /// Checks that `nest` is a nest of `instance`.

@@ -13,6 +13,7 @@ pub mod check;
 pub mod linear;
 pub mod rect;
 
+use crate::model::Edges;
 use crate::quantity::{Length, Ratio};
 use crate::watch::Watch;
 
@@ -28,18 +29,6 @@ pub enum Kind {
     /// Rolls: the first cuts go across the roll, parting it into runs; each run is then cut as a sheet. A run never
     /// goes over a roll's end.
     Roll,
-}
-
-/// How much of its factory edges a piece needs.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum Edges {
-    /// None.
-    #[default]
-    None,
-    /// One of the two long edges: it lies at the bottom or the top of the sheet, at full length.
-    One,
-    /// Both: it is as wide as the sheet.
-    Both,
 }
 
 /// A stock size.

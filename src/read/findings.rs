@@ -43,11 +43,6 @@ impl Findings {
         self.push(order, Diagnostic { severity, place, problem, hint });
     }
 
-    /// Tells whether there is an error among them.
-    pub(super) fn has_errors(&self) -> bool {
-        self.list.borrow().iter().any(|(_, finding)| finding.severity == Severity::Error)
-    }
-
     /// Returns them in file order; those of one place stay in the order they were found.
     pub(super) fn into_sorted(self) -> Vec<Diagnostic> {
         let mut list = self.list.into_inner();

@@ -61,17 +61,30 @@ enum Kind {
 /// # Errors
 /// Every finding, in file order, if one of them is an error.
 pub fn read(files: &dyn Files) -> Result<Checked<Book>, Vec<Diagnostic>> {
-    let Checked { value: tables, mut warnings } = tables(files)?;
-    match book::book(&tables) {
-        Ok(Checked { value, warnings: more }) => {
-            warnings.extend(more);
-            Ok(Checked { value, warnings })
+    let draft = draft(files);
+    match draft.value {
+        Some(value) if !has_errors(&draft.warnings) => {
+            Ok(Checked { value, warnings: draft.warnings })
         }
-        Err(more) => {
-            warnings.extend(more);
-            Err(warnings)
-        }
+        _ => Err(draft.warnings),
     }
+}
+
+/// Reads what can be read of a book, for finding further mistakes in it: where a finding is an error, the book lacks
+/// the rows that could not be read. There is no book if its tables cannot be read at all.
+pub fn draft(files: &dyn Files) -> Checked<Option<Book>> {
+    match tables(files) {
+        Ok(Checked { value: tables, mut warnings }) => {
+            let book = book::book(&tables);
+            warnings.extend(book.warnings);
+            Checked { value: Some(book.value), warnings }
+        }
+        Err(warnings) => Checked { value: None, warnings },
+    }
+}
+
+fn has_errors(findings: &[Diagnostic]) -> bool {
+    findings.iter().any(|finding| finding.severity == Severity::Error)
 }
 
 /// Reads all tables of a book: a folder of CSV files, or one workbook.

@@ -30,6 +30,13 @@ enum Limit<'a> {
     Station(&'a str),
 }
 
+/// What the share of a station is taken of.
+#[derive(Clone, Copy)]
+enum Part {
+    Measure,
+    Weight,
+}
+
 /// Returns the burdens of a build in the order they are laid on, each rounded once.
 pub(super) fn burdens(
     book: &Book,
@@ -50,6 +57,10 @@ pub(super) fn burdens(
             continue;
         }
         let Some(limit) = limit(book, plan, burden) else { continue };
+        let part = match burden.basis {
+            BurdenBasis::Weight => Part::Weight,
+            _ => Part::Measure,
+        };
         let mut sum = |chosen: &dyn Fn(&ItemCost) -> Option<Ratio>| -> Ratio {
             items
                 .iter()
@@ -65,7 +76,7 @@ pub(super) fn burdens(
                         }
                         Limit::Station(name) => {
                             let uses = uses.get_or_insert_with(|| rows(book, needs, build));
-                            whole * station_share(book, uses, item, name)
+                            whole * station_share(book, uses, item, name, part)
                         }
                     })
                 })
@@ -138,14 +149,16 @@ fn limit<'a>(book: &Book, plan: PlanId, burden: &'a Burden) -> Option<Limit<'a>>
     Some(if is_station { Limit::Station(name) } else { Limit::Items(name) })
 }
 
-/// Returns the share of an item's measure that is used in assemblies of a station.
-fn station_share(book: &Book, uses: &[Row], item: &ItemCost, station: &str) -> Ratio {
+/// Returns the share of an item's measure that is used in assemblies of a station, or of its weight.
+fn station_share(book: &Book, uses: &[Row], item: &ItemCost, station: &str, part: Part) -> Ratio {
     let rows = || uses.iter().filter(|row| row.item == item.item);
-    let all: Ratio = rows().map(|row| row.basis.clone()).sum();
-    let here: Ratio = rows()
-        .filter(|row| row.station(book).eq_ignore_ascii_case(station))
-        .map(|row| row.basis.clone())
-        .sum();
+    let part_of = |row: &Row| match part {
+        Part::Measure => row.basis.clone(),
+        Part::Weight => row.weight.clone(),
+    };
+    let all: Ratio = rows().map(part_of).sum();
+    let here: Ratio =
+        rows().filter(|row| row.station(book).eq_ignore_ascii_case(station)).map(part_of).sum();
     here.checked_div(&all).unwrap_or(Ratio::ZERO)
 }
 

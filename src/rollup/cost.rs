@@ -284,7 +284,10 @@ impl Context<'_> {
             };
             self.add_size(id, item, *size, &charged, &Ratio::whole(count), bought);
         }
-        bought.credit = self.credit(&instance, &nest);
+        // What has no price is worth nothing: its stocks cost their measure only to be nested.
+        if !bought.is_unpriced {
+            bought.credit = self.credit(&instance, &nest);
+        }
         bought.nested = Some(Nested { instance, sizes, nest });
     }
 

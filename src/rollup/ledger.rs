@@ -254,6 +254,9 @@ pub fn ledger(
 /// # Errors
 /// A failure of the table engine, which a valid ledger does not meet.
 pub fn group(ledger: &Ledger, keys: &[Key]) -> Result<Grouping, PolarsError> {
+    if keys.is_empty() {
+        return Ok(Grouping { keys: Vec::new(), groups: vec![grand_total(ledger)?] });
+    }
     let by: Vec<&str> = keys.iter().map(Key::name).collect();
     #[expect(
         deprecated,
@@ -278,6 +281,17 @@ pub fn group(ledger: &Ledger, keys: &[Key]) -> Result<Grouping, PolarsError> {
         purchased_weight: amounts[3][row],
     });
     Ok(Grouping { keys: keys.to_vec(), groups: groups.collect() })
+}
+
+/// Sums all rows; the table engine groups by one key at least.
+fn grand_total(ledger: &Ledger) -> Result<Group, PolarsError> {
+    let mut sums = [0_i128; 4];
+    for (sum, name) in sums.iter_mut().zip(AMOUNTS) {
+        let column = ledger.frame.column(name)?.decimal()?.physical().clone();
+        *sum = column.iter().map(Option::unwrap_or_default).sum();
+    }
+    let [quantity, cost, weight, purchased_weight] = sums;
+    Ok(Group { values: Vec::new(), quantity, cost, weight, purchased_weight })
 }
 
 fn add_lines(book: &Book, needs: &Needs, cost: &BuildCost, keys: &[Key], table: &mut Table) {

@@ -2,7 +2,8 @@ use proptest::prelude::*;
 
 use super::scale::{Scale, reachable, scales};
 use super::*;
-use crate::nest::{Edges, Instance, Kind, Piece, Stock};
+use crate::model::Edges;
+use crate::nest::{Instance, Kind, Piece, Stock};
 
 fn nm(value: i64) -> Length {
     Length::from_nanometers(value)

@@ -3,8 +3,9 @@ use std::collections::BTreeMap;
 use proptest::prelude::*;
 
 use super::*;
+use crate::model::Edges;
 use crate::nest::check::check as verify;
-use crate::nest::{Edges, Kind, Piece, Stock};
+use crate::nest::{Kind, Piece, Stock};
 use crate::quantity::Length;
 use crate::watch::Silent;
 

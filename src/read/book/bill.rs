@@ -108,7 +108,8 @@ pub(super) fn bill(build: &mut Build) {
     known::names(build, &columns, &drafts);
     forms::check(build, &columns, &drafts);
     tree::check(build, &columns, &drafts);
-    build.book.lines = drafts.into_iter().map(|draft| draft.line).collect();
+    let whole = drafts.into_iter().filter(|draft| draft.has_parent && draft.component.is_some());
+    build.book.lines = whole.map(|draft| draft.line).collect();
 }
 
 fn columns(grid: &Grid) -> Columns {

@@ -24,6 +24,7 @@ use crate::diag::Checked;
 use crate::diag::Diagnostic;
 use crate::diag::Place;
 use crate::diag::Problem;
+use crate::diag::Severity;
 use crate::model::AssemblyId;
 use crate::model::Attribute;
 use crate::model::Book;
@@ -42,11 +43,9 @@ use crate::read::digest::digest;
 use crate::read::findings::Findings;
 use crate::read::names::Names;
 
-/// Builds a book from its tables.
-///
-/// # Errors
-/// Every finding, in file order, if one of them is an error.
-pub(super) fn book(tables: &[Table]) -> Result<Checked<Book>, Vec<Diagnostic>> {
+/// Builds a book from its tables, with every finding in file order. Where one of them is an error, the book lacks the
+/// rows that could not be read.
+pub(super) fn book(tables: &[Table]) -> Checked<Book> {
     let findings = Findings::default();
     let grids = grids(tables, &findings);
     let mut reader = Reader::new(findings);
@@ -67,14 +66,24 @@ pub(super) fn book(tables: &[Table]) -> Result<Checked<Book>, Vec<Diagnostic>> {
     bill::bill(&mut build);
     later::later(&mut build);
     let Build { mut book, .. } = build;
-    if reader.findings.has_errors() {
-        return Err(reader.findings.into_sorted());
-    }
     book.digest = digest(&grids);
     book.sources = grids.sources;
     let book = book.index();
     gaps::gaps(&book, &reader, &grids.list);
-    Ok(Checked { value: book, warnings: reader.findings.into_sorted() })
+    let mut findings = reader.findings.into_sorted();
+    tell_once(&mut findings);
+    Checked { value: book, warnings: findings }
+}
+
+/// Drops the gaps of rows that have errors: a price that cannot be read is not missing as well.
+fn tell_once(findings: &mut Vec<Diagnostic>) {
+    let row_of = |finding: &Diagnostic| {
+        finding.place.as_ref().map(|place| Place { column: None, ..place.clone() })
+    };
+    let is_error = |finding: &&Diagnostic| finding.severity == Severity::Error;
+    let faulty: BTreeSet<Option<Place>> = findings.iter().filter(is_error).map(row_of).collect();
+    findings
+        .retain(|finding| finding.severity != Severity::Gap || !faulty.contains(&row_of(finding)));
 }
 
 /// A book being built.
