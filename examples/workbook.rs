@@ -50,7 +50,8 @@ fn main() -> Result<(), Box<dyn Error>> {
     let day = ExcelDateTime::from_ymd(2027, 3, 1)?;
     made.set_properties(&DocProperties::new().set_creation_datetime(&day));
     for file in files {
-        let name = file.file_stem().and_then(OsStr::to_str).ok_or("a file's name is not Unicode")?;
+        let name =
+            file.file_stem().and_then(OsStr::to_str).ok_or("a file's name is not Unicode")?;
         let sheet = made.add_worksheet().set_name(name)?;
         let mut reader = csv::ReaderBuilder::new().has_headers(false).from_path(&file)?;
         let mut headers = csv::StringRecord::new();
