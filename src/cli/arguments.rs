@@ -60,6 +60,9 @@ pub(super) struct Nest {
     pub(super) scope: Scope,
     #[command(flatten)]
     pub(super) cutting: Cutting,
+    /// Draws each layout, with where its pieces lie
+    #[arg(long)]
+    pub(super) draw: bool,
     #[command(flatten)]
     pub(super) output: Output,
 }

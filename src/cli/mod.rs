@@ -23,7 +23,7 @@ use cutbill::explode::{self, Needs};
 use cutbill::model::Book;
 use cutbill::nest;
 use cutbill::read;
-use cutbill::render::report::{self, Report};
+use cutbill::render::report::{self, Layouts, Report};
 use cutbill::render::{csv, json, parquet, text};
 use cutbill::rollup::{self, Key};
 use cutbill::watch::Watch;
@@ -32,6 +32,9 @@ pub(crate) use arguments::Arguments;
 use arguments::{Check, Command, Cutting, Explode, Format, Nest, Output, Rollup, Scope};
 use disk::Disk;
 use progress::Progress;
+
+/// Columns of a drawing that goes to a file or a pipe.
+const DRAWING_WIDTH: usize = 80;
 
 /// How a subcommand ended.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -120,13 +123,21 @@ fn explode(arguments: &Explode, watch: &dyn Watch) -> Result<Answer, Vec<Diagnos
 /// Lays the pieces of the plans on stock.
 fn nest(arguments: &Nest, watch: &dyn Watch) -> Result<Answer, Vec<Diagnostic>> {
     let output = &arguments.output;
+    if arguments.draw && output.format() != Format::Table {
+        return Err(vec![plain_error("`--draw` goes with tables only".to_owned())]);
+    }
     let (book, needs, mut findings) = exploded(&arguments.scope, output, watch)?;
     let rolled = rolled_up(&book, &needs, &arguments.cutting, watch, &mut findings)?;
+    let layouts = if arguments.draw {
+        Layouts::Drawn(output.table_width().unwrap_or(DRAWING_WIDTH))
+    } else {
+        Layouts::Listed
+    };
     let bytes = match output.format() {
         Format::Json => {
             json::rollup(&book, &needs, &rolled, None, json::Layouts::Told, &findings).into_bytes()
         }
-        _ => tables(&report::nests(&book, &needs, &rolled), output)?,
+        _ => tables(&report::nests(&book, &needs, &rolled, layouts), output)?,
     };
     Ok(Checked { value: bytes, warnings: findings })
 }

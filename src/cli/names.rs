@@ -72,7 +72,9 @@ pub(super) fn keys(book: &Book, by: &[String]) -> Result<Vec<Key>, Vec<Diagnosti
                     what: "column to sum by".to_owned(),
                     name: name.clone(),
                 };
-                errors.push(unknown(problem, &names, name));
+                let mut found = unknown(problem, &names, name);
+                found.hint.get_or_insert_with(|| format!("there are {}", names.join(", ")));
+                errors.push(found);
             }
         }
     }

@@ -57,15 +57,41 @@ pub fn percent(share: &Ratio) -> String {
 }
 
 /// Returns a length in the unit, without its name: whole inches and 64ths where that is exact, else a decimal.
+///
+/// A length that is no whole number of 64ths but of tenths of a millimeter was written in metric, and is shown so with
+/// its unit: `2440 mm`. No inch with finitely many decimals is both, halves apart.
 #[must_use]
 pub fn length(length: Length, unit: &Unit) -> String {
     let count = length.to_ratio().checked_div(&unit.factor).unwrap_or(Ratio::ZERO);
-    if unit.name == "in"
-        && let Some(sixty_fourths) = (&count * &Ratio::whole(64)).to_integer()
-    {
-        return fraction(sixty_fourths);
+    if unit.name == "in" {
+        if let Some(sixty_fourths) = (&count * &Ratio::whole(64)).to_integer() {
+            return fraction(sixty_fourths);
+        }
+        if is_metric(length) {
+            return format!("{} mm", millimeters(length));
+        }
     }
     rounded(&count, 4)
+}
+
+fn is_metric(length: Length) -> bool {
+    length.nanometers() % (Length::MILLIMETER.nanometers() / 10) == 0
+}
+
+fn millimeters(length: Length) -> String {
+    rounded(&Ratio::decimal(i128::from(length.nanometers()), 6), 1)
+}
+
+/// Returns two sides without the unit: `96 x 48`, or `2440 x 1220 mm` where both were written so.
+#[must_use]
+pub fn sides(long: Length, wide: Length, unit: &Unit) -> String {
+    let (one, other) = (length(long, unit), length(wide, unit));
+    match (one.strip_suffix(" mm"), other.ends_with(" mm")) {
+        (Some(one), true) => format!("{one} x {other}"),
+        (Some(_), false) => format!("{one} x {other} {}", unit.name),
+        (None, true) => format!("{one} {} x {other}", unit.name),
+        (None, false) => format!("{one} x {other}"),
+    }
 }
 
 fn fraction(sixty_fourths: i128) -> String {
@@ -87,11 +113,23 @@ fn fraction(sixty_fourths: i128) -> String {
 pub fn size(book: &Book, long: Option<Length>, wide: Option<Length>) -> String {
     let unit = &book.settings.length_unit;
     match (long, wide) {
-        (Some(long), Some(wide)) if wide > Length::ZERO => {
-            format!("{} x {} {}", length(long, unit), length(wide, unit), unit.name)
-        }
-        (Some(long), _) => format!("{} {}", length(long, unit), unit.name),
+        (Some(long), Some(wide)) if wide > Length::ZERO => with_unit(sides(long, wide, unit), unit),
+        (Some(long), _) => with_unit(length(long, unit), unit),
         (None, _) => "to length".to_owned(),
+    }
+}
+
+/// Adds the unit's name, unless the text ends in one.
+fn with_unit(text: String, unit: &Unit) -> String {
+    if text.contains(" mm") { text } else { format!("{text} {}", unit.name) }
+}
+
+/// Returns a ratio rounded to `places`, all of them shown; ties to even, as for any figure that is only shown.
+#[must_use]
+pub fn fixed(value: &Ratio, places: u32) -> String {
+    match value.scaled(places, Rounding::HalfEven).to_integer() {
+        Some(amount) => plain(amount, places),
+        None => value.to_string(),
     }
 }
 
@@ -125,6 +163,19 @@ mod tests {
         assert_eq!(shown(741, 8), "92-5/8");
         assert_eq!(shown(15, 32), "15/32");
         assert_eq!(shown(96, 1), "96");
-        assert_eq!(length(Length::MILLIMETER, &unit), "0.0394");
+        assert_eq!(length(Length::from_nanometers(1_000_001), &unit), "0.0394");
+    }
+
+    #[test]
+    fn metric_lengths_are_shown_as_they_were_written() {
+        let unit = Unit::inch();
+        let metric = |millimeters| Length::from_nanometers(millimeters * 1_000_000);
+        assert_eq!(length(Length::from_nanometers(2_700_000), &unit), "2.7 mm");
+        assert_eq!(sides(metric(2440), metric(1220), &unit), "2440 x 1220 mm");
+        assert_eq!(sides(metric(2440), Length::FOOT, &unit), "2440 mm x 12 in");
+        assert_eq!(sides(Length::FOOT, metric(1220), &unit), "12 in x 1220 mm");
+        assert_eq!(with_unit(sides(Length::FOOT, Length::INCH, &unit), &unit), "12 x 1 in");
+        // 254 mm is 10 in to the last digit.
+        assert_eq!(length(metric(254), &unit), "10");
     }
 }

@@ -84,7 +84,11 @@ pub(super) fn meaning_of_built_in(format: u16) -> Meaning {
     }
 }
 
-/// Returns the cell of a number; `scratch` holds its text.
+/// Digits of a number that spreadsheets show. What lies beyond is a trace of arithmetic in floats, as in
+/// `0.30000000000000004`, which shows as 0.3.
+const SHOWN_DIGITS: usize = 15;
+
+/// Returns the cell of a number, rounded to 15 significant digits; `scratch` holds its text.
 ///
 /// A date keeps its day and drops its time. A time alone becomes a text such as `0:45`.
 pub(super) fn cell(scratch: &mut String, value: f64, meaning: Meaning, dates: Dates) -> Cell<'_> {
@@ -93,6 +97,13 @@ pub(super) fn cell(scratch: &mut String, value: f64, meaning: Meaning, dates: Da
         return Cell::Error("#NUM!");
     }
     write!(scratch, "{value}").expect("a String takes all that is written");
+    if scratch.bytes().filter(u8::is_ascii_digit).count() > SHOWN_DIGITS {
+        let rounded: f64 = format!("{value:.*e}", SHOWN_DIGITS - 1)
+            .parse()
+            .expect("what is written as a number reads as one");
+        scratch.clear();
+        write!(scratch, "{rounded}").expect("a String takes all that is written");
+    }
     if scratch == "-0" {
         scratch.remove(0);
     }
@@ -203,6 +214,27 @@ mod tests {
             Meaning::Date,
         );
         check(&["[h]:mm:ss", "[mm]:ss", "[s]"], Meaning::Duration);
+    }
+
+    #[test]
+    #[expect(clippy::float_arithmetic, reason = "a formula of a spreadsheet computes so")]
+    fn numbers_have_the_digits_that_a_spreadsheet_shows() {
+        let text = |value: f64| {
+            let mut scratch = String::new();
+            match cell(&mut scratch, value, Meaning::Plain, Dates::From1900) {
+                Cell::Number { text, .. } => text.to_owned(),
+                other => panic!("not a number: {other:?}"),
+            }
+        };
+        assert_eq!(text(0.1 + 0.2), "0.3");
+        assert_eq!(text(-(0.1 + 0.2)), "-0.3");
+        assert_eq!(text(1.1 * 1.1), "1.21");
+        assert_eq!(text(0.035), "0.035");
+        assert_eq!(text(1.0 / 3.0), "0.333333333333333");
+        assert_eq!(text(123_456_789_012_345.0), "123456789012345");
+        assert_eq!(text(0.000_000_123_456_789_012_345), "0.000000123456789012345");
+        assert_eq!(text(1e20), "100000000000000000000");
+        assert_eq!(text(1_234_567.890_123_456_7), "1234567.89012346");
     }
 
     #[test]

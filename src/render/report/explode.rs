@@ -3,10 +3,12 @@ use crate::model::Book;
 use crate::model::Component;
 use crate::model::Form;
 use crate::model::ItemId;
+use crate::model::Size;
+use crate::model::Unit;
 use crate::quantity::Length;
 use crate::quantity::Ratio;
 use crate::render::report::{
-    Cell, Report, Table, build_name, build_options, figures, heading, table, words,
+    Cell, Report, Showing, Table, build_name, build_options, figures, heading, table, words,
 };
 use crate::render::shown;
 
@@ -46,8 +48,9 @@ fn bill(book: &Book, needs: &Needs, build: &Build, rows: &[Row]) -> Table {
     let line = |row: &Row| book.line(needs.taken(row.branch.source).line);
     let plan = build_name(book, build);
     let fields = [
-        words("plan", |_: &Row| plan.clone()),
-        figures("level", |row: &Row| Cell::text(row.branch.level.to_string())),
+        words("plan", |_: &Row| plan.clone()).showing(Showing::Never),
+        figures("level", |row: &Row| Cell::text(row.branch.level.to_string()))
+            .showing(Showing::Never),
         words("component", |row: &Row| {
             let indent = ". ".repeat(row.branch.level as usize - 1);
             format!("{indent}{}", book.component_name(line(row).component))
@@ -55,7 +58,8 @@ fn bill(book: &Book, needs: &Needs, build: &Build, rows: &[Row]) -> Table {
         words("description", |row: &Row| match line(row).component {
             Component::Item(item) => book.item(item).description.clone(),
             Component::Assembly(assembly) => book.assemblies[assembly.index()].description.clone(),
-        }),
+        })
+        .showing(Showing::IfItFits),
         figures("quantity", |row: &Row| {
             Cell::figure(shown::rounded(
                 &amount(book, needs, row, &needs.taken(row.branch.source).quantity),
@@ -63,31 +67,28 @@ fn bill(book: &Book, needs: &Needs, build: &Build, rows: &[Row]) -> Table {
             ))
         }),
         words("unit", |row: &Row| unit_of(book, needs, row)),
-        words("size", |row: &Row| match &needs.taken(row.branch.source).take {
-            Take::Pieces(cuts) => {
-                let sizes: Vec<String> = cuts
-                    .iter()
-                    .map(|cut| {
-                        let shown = |length: Length| shown::length(length, unit);
-                        let size = if cut.width > Length::ZERO {
-                            format!("{} x {}", shown(cut.length), shown(cut.width))
-                        } else {
-                            shown(cut.length)
-                        };
-                        if cuts.len() > 1 || cut.count > 1 {
-                            format!("{} of {size}", cut.count)
-                        } else {
-                            size
-                        }
-                    })
-                    .collect();
-                sizes.join(", ")
+        words(&format!("size {}", unit.name), |row: &Row| {
+            match &needs.taken(row.branch.source).take {
+                Take::Pieces(cuts) => {
+                    let sizes: Vec<String> = cuts
+                        .iter()
+                        .map(|cut| {
+                            let size = if cut.width > Length::ZERO {
+                                shown::sides(cut.length, cut.width, unit)
+                            } else {
+                                shown::length(cut.length, unit)
+                            };
+                            if cuts.len() > 1 { format!("{} of {size}", cut.count) } else { size }
+                        })
+                        .collect();
+                    sizes.join(", ")
+                }
+                Take::Whole(size) => {
+                    let size = &book.sizes[size.index()];
+                    whole_size(size, unit)
+                }
+                _ => String::new(),
             }
-            Take::Whole(size) => {
-                let size = &book.sizes[size.index()];
-                shown::size(book, size.length, size.width)
-            }
-            _ => String::new(),
         }),
         figures("per plan", |row: &Row| {
             Cell::figure(shown::rounded(&amount(book, needs, row, &row.extended), 4))
@@ -98,7 +99,8 @@ fn bill(book: &Book, needs: &Needs, build: &Build, rows: &[Row]) -> Table {
                 pounds.checked_div(&book.settings.weight_unit.factor).unwrap_or(Ratio::ZERO);
             Cell::figure(shown::rounded(&weight, 2))
         }),
-        words("line", |row: &Row| book.place(line(row).row, None).to_string()),
+        words("line", |row: &Row| book.place(line(row).row, None).to_string())
+            .showing(Showing::IfItFits),
     ];
     table(format!("{plan} ({})", build_options(book, build)), &fields, rows)
 }
@@ -110,7 +112,8 @@ fn amount(book: &Book, needs: &Needs, row: &Row, quantity: &Ratio) -> Ratio {
     let each = match &taken.take {
         Take::Amount(amount) => amount.checked_div(&book.item(item).unit.factor),
         Take::Run(length) => length.to_ratio().checked_div(&Length::FOOT.to_ratio()),
-        _ => None,
+        Take::Pieces(cuts) => Some(cuts.iter().map(|cut| Ratio::from(i64::from(cut.count))).sum()),
+        Take::Whole(_) | Take::Assembly(_) => None,
     };
     quantity * &each.unwrap_or(Ratio::ONE)
 }
@@ -121,12 +124,27 @@ fn unit_of(book: &Book, needs: &Needs, row: &Row) -> String {
     match &taken.take {
         Take::Amount(_) => book.item(item).unit.name.clone(),
         Take::Run(_) => "ft".to_owned(),
-        Take::Pieces(cuts) if cuts.len() > 1 || cuts.iter().any(|cut| cut.count > 1) => {
-            "area".to_owned()
-        }
         Take::Pieces(_) => "piece".to_owned(),
-        Take::Whole(_) => "size".to_owned(),
+        Take::Whole(_) => whole(book.item(item).form).to_owned(),
         Take::Assembly(_) => "each".to_owned(),
+    }
+}
+
+/// Returns the word for a whole size of a form.
+fn whole(form: Form) -> &'static str {
+    match form {
+        Form::Sheet => "sheet",
+        Form::Roll => "roll",
+        Form::Linear => "stick",
+        _ => "each",
+    }
+}
+
+fn whole_size(size: &Size, unit: &Unit) -> String {
+    match (size.length, size.width) {
+        (Some(length), Some(width)) if width > Length::ZERO => shown::sides(length, width, unit),
+        (Some(length), _) => shown::length(length, unit),
+        (None, _) => "to length".to_owned(),
     }
 }
 
@@ -139,20 +157,21 @@ pub fn needs(book: &Book, needs: &Needs) -> Report {
         let flat = needs.flat(book, build);
         let plan = build_name(book, build);
         let fields = [
-            words("plan", |_: &Need| plan.clone()),
+            words("plan", |_: &Need| plan.clone()).showing(Showing::Never),
             words("item", |need: &Need| book.item(need.item).name.clone()),
-            words("description", |need: &Need| book.item(need.item).description.clone()),
+            words("description", |need: &Need| book.item(need.item).description.clone())
+                .showing(Showing::IfItFits),
             words("form", |need: &Need| {
                 crate::rollup::form_text(book.item(need.item).form).to_owned()
             }),
-            words("piece", |need: &Need| match need.what {
+            words(&format!("size {}", unit.name), |need: &Need| match need.what {
                 What::Piece { length, width, .. } if width > Length::ZERO => {
-                    format!("{} x {}", shown::length(length, unit), shown::length(width, unit))
+                    shown::sides(length, width, unit)
                 }
                 What::Piece { length, .. } => shown::length(length, unit),
                 What::Whole(size) => {
                     let size = &book.sizes[size.index()];
-                    shown::size(book, size.length, size.width)
+                    whole_size(size, unit)
                 }
                 What::Run => "run".to_owned(),
                 What::Amount => String::new(),
@@ -165,7 +184,7 @@ pub fn needs(book: &Book, needs: &Needs) -> Report {
             }),
             words("unit", |need: &Need| match need.what {
                 What::Piece { .. } => "piece".to_owned(),
-                What::Whole(_) => "size".to_owned(),
+                What::Whole(_) => whole(book.item(need.item).form).to_owned(),
                 What::Run => "ft".to_owned(),
                 What::Amount => book.item(need.item).unit.name.clone(),
             }),
@@ -221,7 +240,7 @@ pub fn where_used(book: &Book, needs: &Needs, item: ItemId) -> Report {
                     cuts.iter().map(|cut| Ratio::from(i64::from(cut.count))).sum(),
                     "piece".to_owned(),
                 ),
-                Take::Whole(_) | Take::Assembly(_) => (Ratio::ONE, "size".to_owned()),
+                Take::Whole(_) | Take::Assembly(_) => (Ratio::ONE, whole(row.form).to_owned()),
             };
             let amount = &found.times * &taken.quantity * &each;
             let section = book.line(needs.instances[build.root.index()].lines[found.section].line);

@@ -1,6 +1,7 @@
 //! What a report holds: a heading, tables and notes, without any format.
 
 mod check;
+mod draw;
 mod explode;
 mod nest;
 mod rollup;
@@ -8,7 +9,7 @@ mod why;
 
 pub use check::check;
 pub use explode::{indented, needs, where_used};
-pub use nest::nests;
+pub use nest::{Layouts, nests};
 pub use rollup::{grouping, rollup};
 pub use why::why;
 
@@ -49,6 +50,20 @@ pub struct Column {
     pub title: String,
     /// Whether it holds figures, set to the right.
     pub is_number: bool,
+    /// When people see it; programs always do.
+    pub showing: Showing,
+}
+
+/// When a column is shown in a table for people.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Showing {
+    /// However narrow the table gets.
+    #[default]
+    Always,
+    /// Unless the table would be too wide.
+    IfItFits,
+    /// Not at all: the title or the order of the rows says the same.
+    Never,
 }
 
 /// One cell: what people read and what programs read.
@@ -64,7 +79,14 @@ pub struct Cell {
 struct Field<'a, L> {
     title: String,
     is_number: bool,
+    showing: Showing,
     cell: Box<dyn Fn(&L) -> Cell + 'a>,
+}
+
+impl<L> Field<'_, L> {
+    fn showing(self, showing: Showing) -> Self {
+        Field { showing, ..self }
+    }
 }
 
 impl Cell {
@@ -88,12 +110,18 @@ fn words<'a, L>(title: &str, cell: impl Fn(&L) -> String + 'a) -> Field<'a, L> {
     Field {
         title: title.to_owned(),
         is_number: false,
+        showing: Showing::Always,
         cell: Box::new(move |line| Cell::text(cell(line))),
     }
 }
 
 fn figures<'a, L>(title: &str, cell: impl Fn(&L) -> Cell + 'a) -> Field<'a, L> {
-    Field { title: title.to_owned(), is_number: true, cell: Box::new(cell) }
+    Field {
+        title: title.to_owned(),
+        is_number: true,
+        showing: Showing::Always,
+        cell: Box::new(cell),
+    }
 }
 
 fn table<L>(title: impl Into<String>, fields: &[Field<'_, L>], lines: &[L]) -> Table {
@@ -101,7 +129,11 @@ fn table<L>(title: impl Into<String>, fields: &[Field<'_, L>], lines: &[L]) -> T
         title: title.into(),
         columns: fields
             .iter()
-            .map(|field| Column { title: field.title.clone(), is_number: field.is_number })
+            .map(|field| Column {
+                title: field.title.clone(),
+                is_number: field.is_number,
+                showing: field.showing,
+            })
             .collect(),
         rows: lines
             .iter()

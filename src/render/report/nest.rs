@@ -1,11 +1,14 @@
+use indexmap::IndexMap;
+
 use crate::explode::Needs;
 use crate::model::Book;
 use crate::model::Unit;
-use crate::nest::{BoundRule, Ending, Kind, Layout, Rest};
+use crate::nest::{BoundRule, Ending, Layout, Piece, Rest};
 use crate::quantity::Length;
 use crate::quantity::Ratio;
+use crate::render::report::draw;
 use crate::render::report::{
-    CAUTION_NEST, Cell, Report, Table, build_name, figures, heading, table, words,
+    CAUTION_NEST, Cell, Report, Showing, Table, build_name, figures, heading, table, words,
 };
 use crate::render::shown;
 use crate::rollup::{ItemCost, Nested, Rollup};
@@ -24,9 +27,18 @@ struct Cutting<'a> {
     layout: &'a Layout,
 }
 
+/// How layouts are told.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Layouts {
+    /// As a list: how many pieces of which size.
+    Listed,
+    /// As a drawing of at most so many columns, with where each piece lies.
+    Drawn(usize),
+}
+
 /// Returns the nests of every plan with their bounds, and then how each stock is cut.
 #[must_use]
-pub fn nests(book: &Book, needs: &Needs, rollup: &Rollup) -> Report {
+pub fn nests(book: &Book, needs: &Needs, rollup: &Rollup, told: Layouts) -> Report {
     let mut lines = Vec::new();
     for cost in &rollup.builds {
         for item in &cost.items {
@@ -40,7 +52,10 @@ pub fn nests(book: &Book, needs: &Needs, rollup: &Rollup) -> Report {
         }
     }
     let mut tables = vec![summary(book, rollup, &lines)];
-    tables.extend(lines.iter().map(|line| layouts(book, line)));
+    tables.extend(lines.iter().map(|line| match told {
+        Layouts::Listed => layouts(book, line),
+        Layouts::Drawn(width) => drawings(book, line, width),
+    }));
     let notes = vec![
         "A bound is a cost that no way of cutting can go below; a gap of 0.0 is proven to be the best.".to_owned(),
         CAUTION_NEST.to_owned(),
@@ -50,20 +65,24 @@ pub fn nests(book: &Book, needs: &Needs, rollup: &Rollup) -> Report {
 
 fn summary(book: &Book, rollup: &Rollup, lines: &[Line<'_>]) -> Table {
     let currency = &book.settings.currency;
+    let has_run = if lines.iter().any(|line| line.nested.instance.run > Length::ZERO) {
+        Showing::Always
+    } else {
+        Showing::Never
+    };
     let fields = [
         words("plan", |line: &Line<'_>| line.plan.clone()),
         words("item", |line: &Line<'_>| book.item(line.item.item).name.clone()),
         figures("pieces", |line: &Line<'_>| {
-            Cell::figure(
-                line.nested
-                    .instance
-                    .pieces
-                    .iter()
-                    .map(|piece| piece.count)
-                    .sum::<u64>()
-                    .to_string(),
-            )
+            let count: u64 = line.nested.instance.pieces.iter().map(|piece| piece.count).sum();
+            Cell::figure(count.to_string())
         }),
+        figures("run ft", |line: &Line<'_>| {
+            let feet = line.nested.instance.run.to_ratio().checked_div(&Length::FOOT.to_ratio());
+            let feet = feet.filter(|feet| *feet != Ratio::ZERO);
+            Cell::figure(feet.map_or_else(String::new, |feet| shown::rounded(&feet, 2)))
+        })
+        .showing(has_run),
         words("stock", |line: &Line<'_>| {
             let counts = line.nested.nest.stock_counts(&line.nested.instance);
             let taken = counts.iter().zip(&line.nested.sizes).filter(|(count, _)| **count > 0);
@@ -74,10 +93,10 @@ fn summary(book: &Book, rollup: &Rollup, lines: &[Line<'_>]) -> Table {
             texts.collect::<Vec<_>>().join(", ")
         }),
         figures(&format!("cost {currency}"), |line: &Line<'_>| {
-            Cell::figure(shown::rounded(&line.nested.nest.cost, rollup.cost_digits))
+            Cell::figure(shown::fixed(&line.nested.nest.cost, rollup.cost_digits))
         }),
         figures(&format!("bound {currency}"), |line: &Line<'_>| {
-            Cell::figure(shown::rounded(&line.nested.nest.bound.cost, rollup.cost_digits))
+            Cell::figure(shown::fixed(&line.nested.nest.bound.cost, rollup.cost_digits))
         }),
         figures("gap %", |line: &Line<'_>| Cell::text(shown::percent(&line.nested.nest.gap()))),
         figures("yield %", |line: &Line<'_>| {
@@ -88,8 +107,12 @@ fn summary(book: &Book, rollup: &Rollup, lines: &[Line<'_>]) -> Table {
         words("ended", |line: &Line<'_>| ending(line.nested.nest.ending).to_owned()),
         words("bound by", |line: &Line<'_>| {
             let bound = &line.nested.nest.bound;
-            format!("{} ({})", bound.method, rule(bound.rule))
-        }),
+            match rule(bound.rule) {
+                Some(rule) => format!("{} ({rule})", bound.method),
+                None => bound.method.to_owned(),
+            }
+        })
+        .showing(Showing::IfItFits),
     ];
     let title = if rollup.lot == 1 {
         "Nests, one unit each".to_owned()
@@ -109,16 +132,31 @@ pub(super) fn ending(ending: Ending) -> &'static str {
     }
 }
 
-fn rule(rule: BoundRule) -> &'static str {
+/// Returns the cutting a bound is limited to; one that holds for any cutting has no word.
+fn rule(rule: BoundRule) -> Option<&'static str> {
     match rule {
-        BoundRule::Any => "any cutting",
-        BoundRule::Guillotine => "guillotine",
-        BoundRule::Staged => "staged",
+        BoundRule::Any => None,
+        BoundRule::Guillotine => Some("guillotine cuts"),
+        BoundRule::Staged => Some("staged cuts"),
     }
 }
 
-fn layouts(book: &Book, line: &Line<'_>) -> Table {
+fn drawings(book: &Book, line: &Line<'_>, width: usize) -> Table {
+    let drawn = line.nested.nest.layouts.iter().enumerate();
+    let below = drawn.flat_map(|(number, layout)| {
+        let size = &book.sizes[line.nested.sizes[layout.stock].index()];
+        draw::layout(book, line.nested, layout, size, number + 1, width)
+    });
+    Table { title: nest_title(book, line), below: below.collect(), ..Table::default() }
+}
+
+fn nest_title(book: &Book, line: &Line<'_>) -> String {
     let item = book.item(line.item.item);
+    let kerf = shown::size(book, Some(item.kerf), None);
+    format!("{}: {} ({}), kerf {kerf}", line.plan, item.name, item.description)
+}
+
+fn layouts(book: &Book, line: &Line<'_>) -> Table {
     let unit = &book.settings.length_unit;
     let cuttings: Vec<Cutting<'_>> = (1..)
         .zip(&line.nested.nest.layouts)
@@ -131,62 +169,55 @@ fn layouts(book: &Book, line: &Line<'_>) -> Table {
             let size = &book.sizes[cutting.nested.sizes[cutting.layout.stock].index()];
             shown::size(book, size.length, size.width)
         }),
-        words("pieces, each with where it lies", |cutting: &Cutting<'_>| pieces(cutting, unit)),
-        words("offcuts kept", |cutting: &Cutting<'_>| {
-            let kept: Vec<String> =
-                cutting.layout.offcuts.iter().map(|rest| rest_text(*rest, unit)).collect();
-            kept.join(", ")
+        words(&format!("pieces, {}", unit.name), |cutting: &Cutting<'_>| pieces(cutting, unit)),
+        words(&format!("offcuts kept, {}", unit.name), |cutting: &Cutting<'_>| {
+            counted(cutting.layout.offcuts.iter().map(|rest| rest_text(*rest, unit)))
         }),
     ];
-    let kerf = shown::length(item.kerf, unit);
-    let title =
-        format!("{}: {} ({}), kerf {kerf} {}", line.plan, item.name, item.description, unit.name);
-    table(title, &fields, &cuttings)
+    table(nest_title(book, line), &fields, &cuttings)
 }
 
-/// Returns the pieces of a layout in cutting order, each with the corner it lies at.
+/// Returns the pieces of a layout, those of one size counted, and its splices.
 fn pieces(cutting: &Cutting<'_>, unit: &Unit) -> String {
-    let is_linear = cutting.nested.instance.kind == Kind::Linear;
-    let mut texts: Vec<(String, usize)> = Vec::new();
-    for placement in &cutting.layout.placements {
+    let pieces = cutting.layout.placements.iter().map(|placement| {
         let piece = &cutting.nested.instance.pieces[placement.piece];
-        let side = |length: Length| shown::length(length, unit);
-        let text = if is_linear {
-            side(piece.length)
-        } else {
-            let turned = if placement.is_turned { " turned" } else { "" };
-            format!(
-                "{} x {}{turned} @ {}, {}",
-                side(piece.length),
-                side(piece.width),
-                side(placement.x),
-                side(placement.y)
-            )
-        };
-        match texts.last_mut() {
-            Some((last, count)) if *last == text => *count += 1,
-            _ => texts.push((text, 1)),
-        }
-    }
-    let mut texts: Vec<String> = texts
-        .into_iter()
-        .map(|(text, count)| if count > 1 { format!("{count} of {text}") } else { text })
-        .collect();
-    texts.extend(
-        cutting.layout.splices.iter().map(|rest| format!("run {}", rest_text(*rest, unit))),
-    );
-    texts.join(if is_linear { " + " } else { "; " })
+        piece_text(piece, unit)
+    });
+    let splices =
+        cutting.layout.splices.iter().map(|rest| format!("run of {}", rest_text(*rest, unit)));
+    counted(pieces.chain(splices))
 }
 
-fn rest_text(rest: Rest, unit: &Unit) -> String {
+/// Returns the size of a piece: `48 x 24`, or a length.
+pub(super) fn piece_text(piece: &Piece, unit: &Unit) -> String {
+    if piece.width > Length::ZERO {
+        shown::sides(piece.length, piece.width, unit)
+    } else {
+        shown::length(piece.length, unit)
+    }
+}
+
+/// Lists texts in the order they first come, each with how often it does if more than once: `3 of 48, 24`.
+fn counted(texts: impl Iterator<Item = String>) -> String {
+    let mut counts: IndexMap<String, usize> = IndexMap::new();
+    for text in texts {
+        *counts.entry(text).or_default() += 1;
+    }
+    let parts = counts
+        .into_iter()
+        .map(|(text, count)| if count > 1 { format!("{count} of {text}") } else { text });
+    parts.collect::<Vec<_>>().join(", ")
+}
+
+pub(super) fn rest_text(rest: Rest, unit: &Unit) -> String {
     if rest.width > Length::ZERO {
-        format!("{} x {}", shown::length(rest.length, unit), shown::length(rest.width, unit))
+        shown::sides(rest.length, rest.width, unit)
     } else {
         shown::length(rest.length, unit)
     }
 }
 
-/// Returns a layout as one line: `layout 3 (2 times): 48 x 96 in with ..`.
+/// Returns a layout as one line: `layout 2, 3 times 96 x 48 in at 16.192: 2 of 48 x 47-7/8`.
 pub(super) fn layout_line(book: &Book, nested: &Nested, number: usize) -> String {
     let unit = &book.settings.length_unit;
     let layout = &nested.nest.layouts[number];
@@ -194,11 +225,24 @@ pub(super) fn layout_line(book: &Book, nested: &Nested, number: usize) -> String
     let cutting = Cutting { number, nested, layout };
     let cost: &Ratio = &nested.instance.stocks[layout.stock].cost;
     format!(
-        "layout {} ({} times {}, {} each): {}",
+        "layout {}, {} {}{}: {}",
         number + 1,
-        layout.repeat,
+        times(layout.repeat),
         shown::size(book, size.length, size.width),
-        shown::rounded(cost, 4),
+        if nested.instance.charges_length {
+            format!(", {} taken", shown::size(book, Some(layout.taken), None))
+        } else {
+            format!(" at {}", shown::rounded(cost, 4))
+        },
         pieces(&cutting, unit)
     )
+}
+
+/// Returns how often something is done, in words.
+pub(super) fn times(count: u64) -> String {
+    match count {
+        1 => "once".to_owned(),
+        2 => "twice".to_owned(),
+        _ => format!("{count} times"),
+    }
 }

@@ -1,10 +1,11 @@
 use crate::explode::Needs;
 use crate::model::Book;
 use crate::model::Form;
+use crate::quantity::Length;
 use crate::quantity::Ratio;
 use crate::render::report::{
-    CAUTION_NEST, CAUTION_RULES, CAUTION_WEIGHT, Cell, Report, Table, build_name, build_options,
-    figures, heading, table, words,
+    CAUTION_NEST, CAUTION_RULES, CAUTION_WEIGHT, Cell, Report, Showing, Table, build_name,
+    build_options, figures, heading, table, words,
 };
 use crate::render::shown;
 use crate::rollup::{
@@ -79,9 +80,11 @@ fn plans(book: &Book, needs: &Needs, rollup: &Rollup) -> Table {
     };
     let mut fields = vec![
         words("plan", |cost: &BuildCost| build_name(book, build(cost))),
-        figures("sheets", |cost: &BuildCost| count_of(cost, Form::Sheet)),
-        figures("rolls", |cost: &BuildCost| count_of(cost, Form::Roll)),
-        figures("sticks", |cost: &BuildCost| count_of(cost, Form::Linear)),
+        figures("sheets", |cost: &BuildCost| count_of(cost, Form::Sheet))
+            .showing(Showing::IfItFits),
+        figures("rolls", |cost: &BuildCost| count_of(cost, Form::Roll)).showing(Showing::IfItFits),
+        figures("sticks", |cost: &BuildCost| count_of(cost, Form::Linear))
+            .showing(Showing::IfItFits),
         figures(&format!("material {currency}"), |cost: &BuildCost| {
             Cell::amount(of_kind(cost, false), basis.digits)
         }),
@@ -129,6 +132,34 @@ struct Line<'a> {
     is_first: bool,
 }
 
+impl Line<'_> {
+    /// Returns how much is charged and in what: sheets, sticks, rolls or the length taken from them.
+    fn charged(&self, book: &Book) -> (Ratio, String) {
+        let item = book.item(self.item.item);
+        let feet = |length: Ratio| length.checked_div(&Length::FOOT.to_ratio());
+        let Some(size) = self.purchase.size else {
+            let amount = self.purchase.count.checked_div(&item.unit.factor);
+            return (amount.unwrap_or(Ratio::ZERO), item.unit.name.clone());
+        };
+        let of_length = self.item.nested.as_ref().filter(|nested| nested.instance.charges_length);
+        let taken = of_length.and_then(|nested| {
+            let stock = nested.sizes.iter().position(|known| *known == size)?;
+            let layouts = nested.nest.layouts.iter().filter(|layout| layout.stock == stock);
+            feet(
+                layouts
+                    .map(|layout| layout.taken.to_ratio() * Ratio::whole(i128::from(layout.repeat)))
+                    .sum(),
+            )
+        });
+        match (taken, item.form) {
+            (Some(taken), _) => (taken, "ft".to_owned()),
+            (None, Form::Sheet) => (self.purchase.count.clone(), "sheet".to_owned()),
+            (None, Form::Roll) => (self.purchase.count.clone(), "roll".to_owned()),
+            (None, _) => (self.purchase.count.clone(), "stick".to_owned()),
+        }
+    }
+}
+
 fn stock(book: &Book, needs: &Needs, rollup: &Rollup, cost: &BuildCost) -> Table {
     let nested = cost.items.iter().filter(|item| book.item(item.item).is_nested());
     let lines: Vec<Line<'_>> = nested
@@ -144,38 +175,23 @@ fn stock(book: &Book, needs: &Needs, rollup: &Rollup, cost: &BuildCost) -> Table
     let currency = &book.settings.currency;
     let fields = [
         words("item", |line: &Line<'_>| once(line, book.item(line.item.item).name.clone())),
-        words("form", |line: &Line<'_>| {
-            once(line, crate::rollup::form_text(book.item(line.item.item).form).to_owned())
-        }),
         words("size", |line: &Line<'_>| match line.purchase.size {
             Some(size) => {
                 let size = &book.sizes[size.index()];
                 shown::size(book, size.length, size.width)
             }
-            None => "to length".to_owned(),
+            None => "made to length".to_owned(),
         }),
-        figures("count", |line: &Line<'_>| match line.purchase.size {
-            Some(_) => Cell::figure(shown::rounded(&line.purchase.count, 2)),
-            None => {
-                let unit = &book.item(line.item.item).unit;
-                let amount = line.purchase.count.checked_div(&unit.factor).unwrap_or(Ratio::ZERO);
-                Cell {
-                    shown: format!("{} {}", shown::parted(&shown::rounded(&amount, 2)), unit.name),
-                    plain: shown::rounded(&amount, 4),
-                }
-            }
-        }),
-        figures("each", |line: &Line<'_>| {
-            match line.purchase.money.checked_div(&line.purchase.count) {
-                Some(each) if line.purchase.size.is_some() && line.purchase.priced.is_some() => {
-                    Cell::figure(shown::rounded(&each, 4))
-                }
-                _ => Cell::text(""),
-            }
+        figures("count", |line: &Line<'_>| Cell::figure(shown::rounded(&line.charged(book).0, 2))),
+        words("unit", |line: &Line<'_>| line.charged(book).1),
+        figures(&format!("each {currency}"), |line: &Line<'_>| {
+            let each = line.purchase.money.checked_div(&line.charged(book).0);
+            let each = each.filter(|_| line.purchase.priced.is_some());
+            Cell::figure(each.map_or_else(String::new, |each| shown::fixed(&each, 4)))
         }),
         figures(&format!("cost {currency}"), |line: &Line<'_>| {
             let text = match line.purchase.priced {
-                Some(_) => shown::rounded(&line.purchase.money, rollup.cost_digits),
+                Some(_) => shown::fixed(&line.purchase.money, rollup.cost_digits),
                 None => "no price".to_owned(),
             };
             Cell::figure(text)
@@ -228,7 +244,6 @@ fn amounts(book: &Book, rollup: &Rollup, grouping: &Grouping, title: &str) -> Ta
     let currency = &book.settings.currency;
     let weight_unit = &book.settings.weight_unit.name;
     let total_cost: i128 = grouping.groups.iter().map(|group| group.cost).sum();
-    let has_item = grouping.keys.contains(&Key::Item);
     let mut fields = Vec::new();
     for (index, key) in grouping.keys.iter().enumerate() {
         fields.push(words(key.name(), move |group: &Group| {
@@ -236,11 +251,25 @@ fn amounts(book: &Book, rollup: &Rollup, grouping: &Grouping, title: &str) -> Ta
             if value.is_empty() { "-".to_owned() } else { value.clone() }
         }));
     }
-    if has_item {
-        fields.push(figures("quantity", |group: &Group| {
-            let text = shown::plain(group.quantity, QUANTITY_DIGITS);
-            Cell::figure(text)
+    if let Some(index) = grouping.keys.iter().position(|key| *key == Key::Item) {
+        let item = move |group: &Group| {
+            let name = &group.values[index];
+            book.items.iter().find(|item| item.name == *name)
+        };
+        let describe =
+            move |group: &Group| item(group).map_or("", |item| &item.description).to_owned();
+        if !grouping.keys.contains(&Key::Description) {
+            fields.push(words("description", describe).showing(Showing::IfItFits));
+        }
+        fields.push(figures("quantity", move |group: &Group| match item(group) {
+            Some(_) => Cell::figure(shown::plain(group.quantity, QUANTITY_DIGITS)),
+            None => Cell::text(""),
         }));
+        if !grouping.keys.contains(&Key::Unit) {
+            fields.push(words("unit", move |group: &Group| {
+                item(group).map_or("", |item| &item.unit.name).to_owned()
+            }));
+        }
     }
     fields.push(figures(&format!("cost {currency}"), |group: &Group| {
         Cell::amount(group.cost, basis.digits)
@@ -252,9 +281,12 @@ fn amounts(book: &Book, rollup: &Rollup, grouping: &Grouping, title: &str) -> Ta
     fields.push(figures(&format!("weight {weight_unit}"), |group: &Group| {
         Cell::amount(group.weight, WEIGHT_DIGITS)
     }));
-    fields.push(figures(&format!("purchased {weight_unit}"), |group: &Group| {
-        Cell::amount(group.purchased_weight, WEIGHT_DIGITS)
-    }));
+    fields.push(
+        figures(&format!("purchased {weight_unit}"), |group: &Group| {
+            Cell::amount(group.purchased_weight, WEIGHT_DIGITS)
+        })
+        .showing(Showing::IfItFits),
+    );
     if basis.lot > 1 {
         fields.push(figures(&format!("cost/unit {currency}"), |group: &Group| {
             basis.unit(book, group.cost, basis.digits)

@@ -49,20 +49,22 @@ fn about_item(
     let quantity = |amount: i128| shown::parted(&shown::plain(amount, QUANTITY_DIGITS));
     let (currency, weight_unit) = (&book.settings.currency, &book.settings.weight_unit.name);
     let mut out = vec![format!(
-        "  this row: {} {}, {} {currency}, {} {weight_unit}, for a lot of {}",
+        "  this row: {} {}, {} {currency}, {} {weight_unit}, {}",
         quantity(why.amounts[0]),
         item.unit.name,
         money(why.amounts[1]),
         weight(why.amounts[2]),
-        rollup.lot
+        for_lot(rollup.lot)
     )];
-    out.push(format!(
-        "  of the plan's {} {}, {} {currency}, {} {weight_unit} of this item",
-        quantity(cost.quantity),
-        item.unit.name,
-        money(cost.cost),
-        weight(cost.weight)
-    ));
+    if why.amounts != [cost.quantity, cost.cost, cost.weight, cost.purchased_weight] {
+        out.push(format!(
+            "  of the plan's {} {}, {} {currency}, {} {weight_unit} of this item",
+            quantity(cost.quantity),
+            item.unit.name,
+            money(cost.cost),
+            weight(cost.weight)
+        ));
+    }
     out.push("  price".to_owned());
     for purchase in &cost.purchases {
         let what = match purchase.size {
@@ -161,12 +163,25 @@ fn about_burden(book: &Book, rollup: &Rollup, cost: &BurdenCost) -> Vec<String> 
     let share = burden.share.as_ref().map_or_else(String::new, |share| {
         format!(" {} %", shown::rounded(&(share * &Ratio::whole(100)), 6))
     });
+    let (measure, unit) = match &burden.basis {
+        BurdenBasis::LaborTime => (60, "hour"),
+        BurdenBasis::Weight => (1, "lb"),
+        BurdenBasis::Area => (square_foot, "ft2"),
+        _ => (1, "unit"),
+    };
+    let amount = burden.amount.as_ref().map_or_else(String::new, |amount| {
+        format!(" {} {currency} per {unit}", shown::rounded(&(amount * &Ratio::whole(measure)), 6))
+    });
     vec![format!(
-        "  {}:{share} on {on}{limit} = {} {currency} for a lot of {}",
+        "  {}:{share}{amount} on {on}{limit} = {} {currency}, {}",
         book.place(burden.row, None),
         shown::parted(&shown::plain(cost.cost, rollup.cost_digits)),
-        rollup.lot
+        for_lot(rollup.lot)
     )]
+}
+
+fn for_lot(lot: u32) -> String {
+    if lot == 1 { "for one unit".to_owned() } else { format!("for a lot of {lot}") }
 }
 
 /// Returns a way down the bill: each step with its quantity and place.
