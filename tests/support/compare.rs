@@ -4,8 +4,8 @@ use std::collections::BTreeMap;
 use std::fmt;
 
 use cutbill::explode::{self, What as LibraryWhat};
-use cutbill::model::OptionId;
-use cutbill::nest::{Edges as LibraryEdges, Piece};
+use cutbill::model::{Edges as LibraryEdges, OptionId};
+use cutbill::nest::Piece;
 use cutbill::quantity::{Length, Ratio};
 use cutbill::rollup::{BuildCost, ItemCost, Nested};
 use num_bigint::BigInt;
@@ -208,13 +208,15 @@ fn piece(piece: &Piece) -> What {
     }
 }
 
-/// Returns the position of a size among the item's own, by its length.
+/// Returns the position of a size among the item's own, by its sides.
 fn size_of(plant: &Plant, line: &Line, index: usize, size: cutbill::model::SizeId) -> usize {
-    let length = line.book.sizes[size.index()].length.map(nanometers);
+    let own = &line.book.sizes[size.index()];
+    let sides = [own.length.map(nanometers), own.width.map(nanometers)];
     let sizes = &plant.items[index].sizes;
-    let position =
-        sizes.iter().position(|size| size.length.as_ref().map(super::plant::constant) == length);
-    position.unwrap()
+    let is_own = |size: &super::plant::Size| {
+        [&size.length, &size.width].map(|side| side.as_ref().map(super::plant::constant)) == sides
+    };
+    sizes.iter().position(is_own).unwrap()
 }
 
 /// Restates a nest in the reference's terms.

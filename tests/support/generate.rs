@@ -6,10 +6,10 @@ use super::generate_items::items;
 use super::number::{Number, decimal, decimal_text, fraction, whole};
 use super::plant::{
     Assembly, Basis, Burden, Choice, Component, Form, Grain, Item, Limit, Line, Parent, Plan,
-    Plant, Settings, Usage,
+    Plant, Settings, Usage, constant,
 };
 use super::random::Random;
-use super::reference::{FOOT, INCH};
+use super::reference::{FOOT, INCH, roll_width};
 use super::term::{Function, Kind, Operator, Term, Value, binary, call, count, name};
 
 /// Makes the plant of a seed.
@@ -415,7 +415,7 @@ impl Maker {
         let mut line = Line::new(parent, component, Usage::Count);
         match form {
             Form::Sheet => self.sheet_line(item, sight, &mut line),
-            Form::Roll => self.roll_line(sight, &mut line),
+            Form::Roll => self.roll_line(item, sight, &mut line),
             Form::Linear => self.linear_line(item, sight, &mut line),
             Form::Count => self.count_line(item, sight, &mut line),
             Form::Bulk => self.bulk_line(item, sight, &mut line),
@@ -491,9 +491,13 @@ impl Maker {
         binary(Operator::Quotient, whole, count(self.random.range(2, 5)))
     }
 
-    fn roll_line(&mut self, sight: Sight, line: &mut Line) {
+    fn roll_line(&mut self, item: &Item, sight: Sight, line: &mut Line) {
+        let is_in_one_width = item
+            .sizes
+            .iter()
+            .all(|size| constant(size.width.as_ref().unwrap()) == roll_width(item));
         match self.random.below(5) {
-            0 => {
+            0 if is_in_one_width => {
                 line.usage = Usage::Cover;
                 let (length, width) = (self.random.range(90, 260), self.random.range(60, 130));
                 line.length = Some(self.length(length * 64 + 1));

@@ -152,23 +152,25 @@ impl Maker {
     fn membrane(&mut self) -> Item {
         let mut item = blank("membrane", Form::Roll, "ft2", square_foot());
         let width = *self.random.pick(&[60, 96, 120]);
+        let is_in_two_widths = self.random.chance(30);
         let lengths: &[i64] = self.random.pick::<&[i64]>(&[&[600], &[1200], &[600, 1200]]);
-        item.sizes = lengths
-            .iter()
-            .map(|length| Size {
+        for (index, length) in lengths.iter().enumerate() {
+            let wider = if is_in_two_widths && index == 1 { 24 } else { 0 };
+            item.sizes.push(Size {
                 length: Some(self.length(length * 64)),
-                width: Some(self.length(width * 64)),
+                width: Some(self.length((width + wider) * 64)),
                 price: None,
                 available: None,
-            })
-            .collect();
+            });
+        }
+        let is_in_two_widths = is_in_two_widths && lengths.len() > 1;
         item.overlap = self.random.chance(40).then(|| self.length(2 * 64));
         item.net_width = self.random.chance(30).then(|| self.length((width - 2) * 64));
         self.sheet_weight(&mut item);
         if matches!(item.weight, Weight::WholeSize(_)) && item.sizes.len() > 1 {
             item.weight = Weight::None;
         }
-        if self.random.chance(30) {
+        if self.random.chance(30) && !is_in_two_widths {
             let per = Per::Measure(whole(FOOT) * whole(width * INCH));
             let amount = decimal(self.random.range(300, 1500), 2);
             item.price = Some(price(amount, "ft", per));

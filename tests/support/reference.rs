@@ -427,8 +427,9 @@ fn covered(item: &Item, measure: Number, kind: Kind) -> Number {
     }
 }
 
-fn roll_width(item: &Item) -> Number {
-    constant(item.sizes[0].width.as_ref().unwrap())
+/// Runs are reckoned with the narrowest roll there is.
+pub(crate) fn roll_width(item: &Item) -> Number {
+    item.sizes.iter().map(|size| constant(size.width.as_ref().unwrap())).min().unwrap()
 }
 
 /// Returns the width of area one row covers.
