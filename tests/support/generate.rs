@@ -51,6 +51,7 @@ fn settings(random: &mut Random) -> Settings {
         offcut_percent: *random.pick(&[0, 0, 40]),
         ignores_scrap: random.chance(25),
         is_free_cut: random.chance(25),
+        most_stages: random.chance(25).then(|| random.range(2, 4)),
         charges_roll_length: random.chance(30),
         has_day: random.chance(70),
         weighs_in_kilograms: random.chance(20),

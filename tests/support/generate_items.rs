@@ -95,6 +95,7 @@ impl Maker {
             available: None,
         }];
         item.net_width = Some(self.length(47 * 64 + 32));
+        item.trim = self.random.chance(20).then(|| self.length(16));
         item.stagger = self.random.chance(50).then(|| self.length(48 * 64));
         self.sheet_weight(&mut item);
         self.sheet_prices(&mut item);

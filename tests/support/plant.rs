@@ -29,6 +29,7 @@ pub(crate) struct Settings {
     pub offcut_percent: i64,
     pub ignores_scrap: bool,
     pub is_free_cut: bool,
+    pub most_stages: Option<i64>,
     pub charges_roll_length: bool,
     pub has_day: bool,
     pub weighs_in_kilograms: bool,
@@ -351,6 +352,9 @@ impl Plant {
         set("offcut_value_percent", &settings.offcut_percent.to_string());
         set("ignore_scrap", if settings.ignores_scrap { "yes" } else { "no" });
         set("cutting", if settings.is_free_cut { "free" } else { "guillotine" });
+        if let Some(stages) = settings.most_stages {
+            set("max_stages", &stages.to_string());
+        }
         set("roll_charge", if settings.charges_roll_length { "length" } else { "roll" });
         if settings.has_day {
             set("as_of", AS_OF);
