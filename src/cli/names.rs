@@ -21,7 +21,11 @@ pub(super) fn explode_options(book: &Book, scope: &Scope) -> Result<Options, Vec
             Some(plan) if plans.contains(&PlanId(plan)) => {}
             Some(plan) => plans.push(PlanId(plan)),
             None => {
-                errors.push(unknown(Problem::PlanUnknown { plan: name.clone() }, &plan_names, name))
+                errors.push(unknown(
+                    Problem::PlanUnknown { plan: name.clone() },
+                    &plan_names,
+                    name,
+                ));
             }
         }
     }
