@@ -10,10 +10,12 @@ use cutbill::quantity::{Length, Ratio};
 use cutbill::rollup::{BuildCost, ItemCost, Nested};
 use num_bigint::BigInt;
 
+use super::cost::{self, Amounts, BurdenAmount, CutLayout, Cutting};
 use super::line::{Line, read, roll_up};
 use super::number::{Number, parse, whole};
-use super::plant::{Bill, Form, Plant, UNIT, files};
-use super::reference::{self, Amounts, CutLayout, Cutting, Edges, Unit, What};
+use super::plant::{Form, Plant, UNIT};
+use super::reference::{self, Edges, Unit, What};
+use super::tables::{Bill, files};
 
 /// A figure on which both sides do not agree.
 #[derive(Debug)]
@@ -96,8 +98,8 @@ fn compare_build(
     wanted.sort_unstable();
     same("items", &names, &wanted)?;
     compare_load(line, build, &unit)?;
-    let burdens = reference::burdens(plant, plan, &unit, &amounts, lot);
-    let own: Vec<reference::BurdenAmount> = build
+    let burdens = cost::burdens(plant, plan, &unit, &amounts, lot);
+    let own: Vec<BurdenAmount> = build
         .burdens
         .iter()
         .map(|burden| {
@@ -160,7 +162,7 @@ fn compare_item(
     same("pounds", &pounds, &unit.pounds.get(&index).cloned().unwrap_or_default())?;
     let cutting = item.nested.as_ref().map(|nested| cutting(plant, line, index, nested));
     let lot = i64::from(line.rollup.lot);
-    let expected = reference::cost(plant, index, unit, cutting.as_ref(), lot);
+    let expected = cost::cost(plant, index, unit, cutting.as_ref(), lot);
     let own = Amounts {
         quantity: BigInt::from(item.quantity),
         cost: BigInt::from(item.cost),

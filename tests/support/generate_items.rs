@@ -1,6 +1,7 @@
 //! Makes up the items of a plant: two or three of each form, in every unit of price and weight.
 
-use super::generate::{Maker, cube, measure};
+use super::generate::Maker;
+use super::generate_terms::{cube, measure};
 use super::number::{Number, decimal, fraction, whole};
 use super::plant::{DatedPrice, Form, Grain, Item, Per, Price, Size, Weight};
 use super::reference::{FOOT, INCH};
