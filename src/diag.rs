@@ -4,6 +4,9 @@
 //! prints nothing: findings travel in [`Checked`] beside a value, or as the error of a stage, in file order.
 
 use std::fmt;
+use std::hash::{Hash, Hasher};
+
+use indexmap::IndexSet;
 
 /// A place in the input.
 #[derive(Clone, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -51,6 +54,45 @@ pub struct Checked<T> {
     pub value: T,
     /// The findings, none of them an error, in file order.
     pub warnings: Vec<Diagnostic>,
+}
+
+/// Findings that are told once each, however often they are met; in the order they were met first.
+#[derive(Clone, Debug, Default)]
+pub struct Distinct(IndexSet<ByPlace>);
+
+/// A finding that is looked for by its place, since few have the same.
+#[derive(Clone, Debug, PartialEq, Eq)]
+struct ByPlace(Diagnostic);
+
+impl Hash for ByPlace {
+    fn hash<H: Hasher>(&self, state: &mut H) {
+        self.0.place.hash(state);
+    }
+}
+
+impl Distinct {
+    /// Adds a finding unless it is there.
+    pub fn insert(&mut self, finding: Diagnostic) {
+        self.0.insert(ByPlace(finding));
+    }
+
+    /// Tells whether there is none.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.0.is_empty()
+    }
+
+    /// Returns the findings.
+    #[must_use]
+    pub fn into_vec(self) -> Vec<Diagnostic> {
+        self.0.into_iter().map(|finding| finding.0).collect()
+    }
+}
+
+impl Extend<Diagnostic> for Distinct {
+    fn extend<I: IntoIterator<Item = Diagnostic>>(&mut self, findings: I) {
+        self.0.extend(findings.into_iter().map(ByPlace));
+    }
 }
 
 impl Diagnostic {

@@ -1,4 +1,5 @@
 use crate::diag::Diagnostic;
+use crate::diag::Distinct;
 use crate::explode::choose::choose;
 use crate::explode::{Options, explode};
 use crate::model::Book;
@@ -9,19 +10,15 @@ use crate::model::PlanId;
 /// of all of them, each once: mistakes show only where the lines that hold them are taken.
 #[must_use]
 pub fn explode_every(book: &Book) -> Vec<Diagnostic> {
-    let mut findings: Vec<Diagnostic> = Vec::new();
+    let mut findings = Distinct::default();
     for chosen in configurations(book) {
         let found = match explode(book, &Options { chosen, ..Options::default() }) {
             Ok(needs) => needs.warnings,
             Err(errors) => errors,
         };
-        for finding in found {
-            if !findings.contains(&finding) {
-                findings.push(finding);
-            }
-        }
+        findings.extend(found);
     }
-    findings
+    findings.into_vec()
 }
 
 /// Returns sets of options that may be chosen together: first none beside the standard ones, then sets that are filled

@@ -2,6 +2,7 @@ use std::collections::BTreeMap;
 
 use crate::explode::{Build, Cut, InstanceId, Needs, Take, Taken};
 use crate::model::Book;
+use crate::model::Component;
 use crate::model::Edges;
 use crate::model::ItemId;
 use crate::model::SizeId;
@@ -83,6 +84,17 @@ pub struct Branch {
     pub times: Ratio,
 }
 
+impl Flat {
+    /// Returns the weight of an item that rides, in pounds.
+    #[must_use]
+    pub fn weight(&self, item: ItemId) -> &Ratio {
+        match self.weights.binary_search_by_key(&item, |(item, _)| *item) {
+            Ok(place) => &self.weights[place].1,
+            Err(_) => &Ratio::ZERO,
+        }
+    }
+}
+
 impl Needs {
     /// Returns what a source takes.
     #[must_use]
@@ -93,18 +105,15 @@ impl Needs {
     /// Returns the needs of one unit, summed per item and size.
     #[must_use]
     pub fn flat(&self, book: &Book, build: &Build) -> Flat {
-        let mut needs: BTreeMap<(ItemId, What), (Ratio, Ratio)> = BTreeMap::new();
-        let mut weights: BTreeMap<ItemId, Ratio> = BTreeMap::new();
+        let mut sums = Sums::new(book);
         self.each_use(build.root, Ratio::ONE, &mut |source, times| {
             let taken = self.taken(source);
-            let crate::model::Component::Item(item) = book.line(taken.line).component else {
-                return;
-            };
+            let Component::Item(item) = book.line(taken.line).component else { return };
             let quantity = times * &taken.quantity;
             let factor = required_factor(book, item, taken);
             let mut add = |what: What, amount: &Ratio| {
                 let good = &quantity * amount;
-                let (good_sum, required_sum) = needs.entry((item, what)).or_default();
+                let (good_sum, required_sum) = sums.of(item, what);
                 *required_sum += &match &factor {
                     Some(factor) => &good * factor,
                     None => good.clone(),
@@ -123,14 +132,10 @@ impl Needs {
                 Take::Amount(amount) => add(What::Amount, amount),
             }
             if !taken.weight.is_zero() {
-                *weights.entry(item).or_default() += &(&quantity * &taken.weight);
+                sums.add_weight(item, &(&quantity * &taken.weight));
             }
         });
-        let needs = needs
-            .into_iter()
-            .map(|((item, what), (good, required))| Need { item, what, good, required })
-            .collect();
-        Flat { needs, weights: weights.into_iter().collect() }
+        sums.into_flat(book)
     }
 
     /// Returns every item line of a build, per section of the plan, with how often its parent is there; in the order of
@@ -190,6 +195,72 @@ impl Needs {
                 }
             }
         }
+    }
+}
+
+/// The sums of one build while they are taken.
+///
+/// An item that is not cut has one sum only, found by its position; the others are looked up by what is needed.
+struct Sums {
+    /// For each item of the book, the position of its sum in `amounts`, if it has one.
+    places: Vec<Option<u32>>,
+    /// Good, required, weight.
+    amounts: Vec<(ItemId, [Ratio; 3])>,
+    cuts: BTreeMap<(ItemId, What), (Ratio, Ratio)>,
+}
+
+impl Sums {
+    fn new(book: &Book) -> Sums {
+        Sums { places: vec![None; book.items.len()], amounts: Vec::new(), cuts: BTreeMap::new() }
+    }
+
+    fn amounts(&mut self, item: ItemId) -> &mut [Ratio; 3] {
+        let place = *self.places[item.index()].get_or_insert_with(|| {
+            self.amounts.push((item, Default::default()));
+            u32::try_from(self.amounts.len() - 1).expect("items are counted in a u32")
+        });
+        &mut self.amounts[place as usize].1
+    }
+
+    /// Returns the good and the required sum.
+    fn of(&mut self, item: ItemId, what: What) -> (&mut Ratio, &mut Ratio) {
+        if what == What::Amount {
+            let [good, required, _] = self.amounts(item);
+            return (good, required);
+        }
+        let (good, required) = self.cuts.entry((item, what)).or_default();
+        (good, required)
+    }
+
+    fn add_weight(&mut self, item: ItemId, weight: &Ratio) {
+        let [_, _, sum] = self.amounts(item);
+        *sum += weight;
+    }
+
+    fn into_flat(mut self, book: &Book) -> Flat {
+        self.amounts.sort_unstable_by_key(|(item, _)| *item);
+        let mut flat = Flat::default();
+        flat.needs.reserve_exact(self.amounts.len() + self.cuts.len());
+        for (item, [good, required, weight]) in self.amounts {
+            if !weight.is_zero() {
+                flat.weights.push((item, weight));
+            }
+            // What is cut has its weight here and its needs below.
+            if !book.item(item).is_nested() {
+                flat.needs.push(Need { item, what: What::Amount, good, required });
+            }
+        }
+        if !self.cuts.is_empty() {
+            let cuts = self.cuts.into_iter();
+            flat.needs.extend(cuts.map(|((item, what), (good, required))| Need {
+                item,
+                what,
+                good,
+                required,
+            }));
+            flat.needs.sort_by_key(|need| (need.item, need.what));
+        }
+        flat
     }
 }
 

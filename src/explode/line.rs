@@ -327,8 +327,7 @@ impl Context<'_> {
             let place = book.place(row.row, Some("rows"));
             let text =
                 format!("rows of `{}` run along the {}, which takes less", item.name, laid.along);
-            self.warnings
-                .insert(Diagnostic::new(Severity::Note, place, Problem::Plain { text }).into());
+            self.warnings.insert(Diagnostic::new(Severity::Note, place, Problem::Plain { text }));
         }
         let measure = match (&sides.cutout, item.form) {
             (Some(cutout), Form::Linear) => {
@@ -573,7 +572,7 @@ impl Context<'_> {
             let place = self.book.place(self.book.line(line).row, Some(name));
             let reason = "the component is counted".to_owned();
             let problem = Problem::DimensionUnused { dimension: name.to_owned(), reason };
-            self.warnings.insert(Diagnostic::new(Severity::Warning, place, problem).into());
+            self.warnings.insert(Diagnostic::new(Severity::Warning, place, problem));
         }
     }
 }

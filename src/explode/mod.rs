@@ -17,11 +17,11 @@ mod line;
 mod scope;
 
 use indexmap::IndexMap;
-use indexmap::IndexSet;
 use jiff::civil::Date;
 
 use crate::diag::Checked;
 use crate::diag::Diagnostic;
+use crate::diag::Distinct;
 use crate::diag::Problem;
 use crate::diag::Severity;
 use crate::formula::Value;
@@ -175,6 +175,17 @@ impl Load {
         }
         self.weight += &weight;
     }
+
+    /// Adds what has no extent of its own.
+    fn add_weight(&mut self, weight: &Ratio, offset: [Option<Length>; 3]) {
+        for (axis, offset) in offset.into_iter().enumerate() {
+            match offset {
+                Some(offset) => self.moments[axis] += &(weight * &offset.to_ratio()),
+                None => self.unplaced[axis] += weight,
+            }
+        }
+        self.weight += weight;
+    }
 }
 
 /// Evaluates the bills of the plans asked for.
@@ -190,8 +201,8 @@ pub fn explode(book: &Book, options: &Options) -> Result<Checked<Needs>, Vec<Dia
         unit: options.unit,
         instances: Vec::new(),
         known: IndexMap::new(),
-        errors: IndexSet::new(),
-        warnings: IndexSet::new(),
+        errors: Distinct::default(),
+        warnings: Distinct::default(),
     };
     let plans: Vec<PlanId> = if options.plans.is_empty() {
         (0..book.plans.len())
@@ -207,15 +218,15 @@ pub fn explode(book: &Book, options: &Options) -> Result<Checked<Needs>, Vec<Dia
                 let root = context.root(plan, &chosen);
                 builds.push(Build { plan, options: chosen, root });
             }
-            Err(errors) => context.errors.extend(errors.into_iter().map(Finding::from)),
+            Err(errors) => context.errors.extend(errors),
         }
     }
     if context.errors.is_empty() {
-        let warnings = context.warnings.into_iter().map(|finding| finding.0).collect();
+        let warnings = context.warnings.into_vec();
         let needs = Needs { instances: context.instances, builds, on: context.on };
         return Ok(Checked { value: needs, warnings });
     }
-    let mut errors: Vec<Diagnostic> = context.errors.into_iter().map(|finding| finding.0).collect();
+    let mut errors = context.errors.into_vec();
     errors.sort_by(|a, b| a.place.cmp(&b.place));
     Err(errors)
 }
@@ -227,24 +238,8 @@ struct Context<'a> {
     unit: Option<u32>,
     instances: Vec<Instance>,
     known: IndexMap<(AssemblyId, Scope), InstanceId>,
-    errors: IndexSet<Finding>,
-    warnings: IndexSet<Finding>,
-}
-
-/// A finding that is told once, however many instances of a line meet it.
-#[derive(PartialEq, Eq)]
-struct Finding(Diagnostic);
-
-impl std::hash::Hash for Finding {
-    fn hash<H: std::hash::Hasher>(&self, state: &mut H) {
-        self.0.place.hash(state);
-    }
-}
-
-impl From<Diagnostic> for Finding {
-    fn from(diagnostic: Diagnostic) -> Finding {
-        Finding(diagnostic)
-    }
+    errors: Distinct,
+    warnings: Distinct,
 }
 
 impl Context<'_> {
@@ -278,8 +273,8 @@ impl Context<'_> {
             openings += &self.opening(*line, &scope);
         }
         scope.set_openings(openings);
-        let mut taken: Vec<(Taken, line::Match)> =
-            lines.iter().filter_map(|line| self.take(*line, &scope)).collect();
+        let mut taken: Vec<(Taken, line::Match)> = Vec::with_capacity(lines.len());
+        taken.extend(lines.iter().filter_map(|line| self.take(*line, &scope)));
         self.take_away(&mut taken);
         let mut load = Load::default();
         let mut kept = Vec::with_capacity(taken.len());
@@ -293,14 +288,7 @@ impl Context<'_> {
                     load.add(&taken.quantity, inner, taken.offset);
                 }
                 _ if taken.weight.is_zero() => {}
-                _ => {
-                    let inner = Load {
-                        weight: taken.weight.clone(),
-                        moments: Default::default(),
-                        unplaced: std::array::from_fn(|_| taken.weight.clone()),
-                    };
-                    load.add(&taken.quantity, &inner, taken.offset);
-                }
+                _ => load.add_weight(&(&taken.quantity * &taken.weight), taken.offset),
             }
             kept.push(taken);
         }
@@ -372,7 +360,7 @@ impl Context<'_> {
                 let excluded = self.book.place(self.book.line(taken[positive].0.line).row, None);
                 let place = self.book.place(self.book.line(line).row, None);
                 let problem = Problem::ExclusionApplied { component: component.clone(), excluded };
-                self.warnings.insert(Diagnostic::new(Severity::Note, place, problem).into());
+                self.warnings.insert(Diagnostic::new(Severity::Note, place, problem));
             }
             if !missing.is_zero() {
                 self.error(line, "quantity", Problem::ExclusionUnmatched { component });
@@ -404,7 +392,7 @@ impl Context<'_> {
     ) {
         let place = self.book.place(self.book.line(line).row, Some(column));
         let diagnostic = Diagnostic { hint, ..Diagnostic::error(place, problem) };
-        self.errors.insert(diagnostic.into());
+        self.errors.insert(diagnostic);
     }
 
     fn fault(&mut self, line: LineId, column: &str, text: String, fault: crate::formula::Fault) {

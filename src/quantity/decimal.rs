@@ -16,6 +16,9 @@ impl Ratio {
     /// Returns the value times ten to the power of `places`, rounded to a whole number.
     #[must_use]
     pub fn scaled(&self, places: u32, rounding: Rounding) -> Ratio {
+        if let Some(rounded) = self.scaled_small(places, rounding) {
+            return Ratio::whole(rounded);
+        }
         let scaled = self * &Ratio::whole(10).power(places);
         let floor = scaled.floor();
         let above = &scaled - &floor;
@@ -29,6 +32,26 @@ impl Ratio {
             },
         };
         if up { floor + Ratio::ONE } else { floor }
+    }
+
+    /// Returns what [`Ratio::scaled`] does where all of it fits into `i128`, as nearly all amounts do.
+    fn scaled_small(&self, places: u32, rounding: Rounding) -> Option<i128> {
+        let (numerator, denominator) = self.to_parts()?;
+        let scaled = numerator.checked_mul(10_i128.checked_pow(places)?)?;
+        if denominator == 1 {
+            return Some(scaled);
+        }
+        let (floor, above) = (scaled.div_euclid(denominator), scaled.rem_euclid(denominator));
+        // Twice what is above the floor against the denominator, without doubling it.
+        let up = match above.cmp(&(denominator - above)) {
+            std::cmp::Ordering::Less => false,
+            std::cmp::Ordering::Greater => true,
+            std::cmp::Ordering::Equal => match rounding {
+                Rounding::HalfUp => numerator > 0,
+                Rounding::HalfEven => floor % 2 != 0,
+            },
+        };
+        floor.checked_add(i128::from(up))
     }
 
     /// Returns the value rounded to `places` decimal places, or nothing if a `Decimal` cannot hold it (96 bits).

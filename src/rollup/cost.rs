@@ -1,6 +1,4 @@
-use std::collections::BTreeMap;
-
-use rayon::iter::{IntoParallelRefIterator, ParallelIterator};
+use rayon::iter::{IndexedParallelIterator, IntoParallelRefIterator, ParallelIterator};
 
 use crate::diag::Checked;
 use crate::diag::Diagnostic;
@@ -44,7 +42,7 @@ pub struct ItemCost {
     /// What is bought.
     pub purchases: Vec<Purchase>,
     /// How it is cut, where it is.
-    pub nested: Option<Nested>,
+    pub nested: Option<Box<Nested>>,
     /// Cost times ten to the power of the cost digits; zero where no price is known.
     pub cost: i128,
     /// Whether a price is missing.
@@ -124,16 +122,15 @@ pub(super) fn cost(
     watch: &dyn Watch,
 ) -> Result<Checked<BuildCost>, Diagnostic> {
     let flat = needs.flat(book, &needs.builds[build]);
-    let weights: BTreeMap<ItemId, Ratio> = flat.weights.into_iter().collect();
-    let mut by_item: BTreeMap<ItemId, Vec<Need>> = BTreeMap::new();
-    for need in flat.needs {
-        by_item.entry(need.item).or_default().push(need);
-    }
     let context = Context { book, on: needs.on, lot: Ratio::from(i64::from(lot)), options, watch };
-    let by_item: Vec<(ItemId, Vec<Need>)> = by_item.into_iter().collect();
+    let by_item: Vec<&[Need]> = flat.needs.chunk_by(|a, b| a.item == b.item).collect();
+    // Nests take long, all else next to nothing: without them, spreading the items costs more than it gains.
+    let is_nested = by_item.iter().any(|needs| book.item(needs[0].item).is_nested());
+    let at_once = if is_nested { 1 } else { by_item.len().max(1) };
     let costed: Vec<Result<Checked<ItemCost>, Diagnostic>> = by_item
         .par_iter()
-        .map(|(item, needs)| context.item(*item, needs, weights.get(item).unwrap_or(&Ratio::ZERO)))
+        .with_min_len(at_once)
+        .map(|needs| context.item(needs[0].item, needs, flat.weight(needs[0].item)))
         .collect();
     let mut items = Vec::with_capacity(costed.len());
     let mut warnings = Vec::new();
@@ -158,7 +155,7 @@ struct Context<'a> {
 #[derive(Default)]
 struct Bought {
     purchases: Vec<Purchase>,
-    nested: Option<Nested>,
+    nested: Option<Box<Nested>>,
     /// Measure bought, in base units of the form.
     measure: Ratio,
     credit: Ratio,
@@ -228,12 +225,8 @@ impl Context<'_> {
             priced.as_ref().and_then(|priced| item.money(&priced.price, &required, &required));
         bought.is_unpriced = money.is_none();
         bought.measure = required.clone();
-        bought.purchases.push(Purchase {
-            size: None,
-            count: required,
-            priced,
-            money: money.unwrap_or(Ratio::ZERO),
-        });
+        let money = money.unwrap_or(Ratio::ZERO);
+        bought.purchases = vec![Purchase { size: None, count: required, priced, money }];
     }
 
     /// Buys an item by its sizes: whole ones as asked for, the rest nested.
@@ -288,7 +281,7 @@ impl Context<'_> {
         if !bought.is_unpriced {
             bought.credit = self.credit(&instance, &nest);
         }
-        bought.nested = Some(Nested { instance, sizes, nest });
+        bought.nested = Some(Box::new(Nested { instance, sizes, nest }));
     }
 
     fn buy_to_length(
@@ -313,12 +306,8 @@ impl Context<'_> {
         let money = priced.as_ref().and_then(|priced| item.money(&priced.price, &measure, &pieces));
         bought.is_unpriced = money.is_none();
         bought.measure = measure.clone();
-        bought.purchases.push(Purchase {
-            size: None,
-            count: measure,
-            priced,
-            money: money.unwrap_or(Ratio::ZERO),
-        });
+        let money = money.unwrap_or(Ratio::ZERO);
+        bought.purchases = vec![Purchase { size: None, count: measure, priced, money }];
     }
 
     /// Adds `count` of a size, of which `charged` are paid.

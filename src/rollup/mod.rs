@@ -23,6 +23,7 @@ use rayon::iter::{IntoParallelIterator, ParallelIterator};
 
 use crate::diag::Checked;
 use crate::diag::Diagnostic;
+use crate::diag::Distinct;
 use crate::explode::Needs;
 use crate::model::Book;
 use crate::nest;
@@ -76,17 +77,13 @@ pub fn rollup(
         })
         .collect();
     let mut builds = Vec::with_capacity(total);
-    let mut warnings: Vec<Diagnostic> = Vec::new();
+    let mut warnings = Distinct::default();
     let mut errors = Vec::new();
     for costed in costed {
         match costed {
             Ok(checked) => {
                 builds.push(checked.value);
-                for warning in checked.warnings {
-                    if !warnings.contains(&warning) {
-                        warnings.push(warning);
-                    }
-                }
+                warnings.extend(checked.warnings);
             }
             Err(error) => errors.push(error),
         }
@@ -95,5 +92,5 @@ pub fn rollup(
         return Err(errors);
     }
     let value = Rollup { lot, cost_digits: book.settings.cost_digits, builds };
-    Ok(Checked { value, warnings })
+    Ok(Checked { value, warnings: warnings.into_vec() })
 }

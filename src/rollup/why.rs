@@ -113,7 +113,7 @@ pub fn why(
                 for (sum, share) in amounts.iter_mut().zip(shares) {
                     *sum += share;
                 }
-                lines.push(line(needs, build, &parents, row, shares, item.nested.as_ref()));
+                lines.push(line(needs, build, &parents, row, shares, item.nested.as_deref()));
             }
             if !lines.is_empty() {
                 found.push(Why {

@@ -1,0 +1,73 @@
+//! Writes a made-up book of a given size as CSV files, to try how long large books take.
+//!
+//!     cargo run --release --example generate -- --lines 100000 --plans 300 --items 4000 --seed 1 FOLDER
+
+#![expect(clippy::disallowed_methods, reason = "writing files is what it is for")]
+
+mod book;
+
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+use std::{fs, io};
+
+use clap::Parser;
+
+use book::{Forms, Shape};
+
+#[derive(Parser)]
+struct Arguments {
+    /// Folder the files go to; made if it is not there.
+    folder: PathBuf,
+    /// Bill lines.
+    #[arg(long, default_value_t = 100_000)]
+    lines: usize,
+    /// Plans.
+    #[arg(long, default_value_t = 300, value_parser = at_least_one)]
+    plans: usize,
+    /// Items.
+    #[arg(long, default_value_t = 4_000, value_parser = at_least_one)]
+    items: usize,
+    /// Seed of all choices.
+    #[arg(long, default_value_t = 1)]
+    seed: u64,
+    /// Has sticks and sheets among the items, which are nested; only count, bulk and labor without it.
+    #[arg(long)]
+    nested: bool,
+}
+
+fn main() -> ExitCode {
+    let arguments = Arguments::parse();
+    let shape = Shape {
+        lines: arguments.lines,
+        plans: arguments.plans,
+        items: arguments.items,
+        seed: arguments.seed,
+        forms: if arguments.nested { Forms::Nested } else { Forms::Measured },
+    };
+    match write(&arguments.folder, &shape) {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(error) => {
+            #[expect(clippy::print_stderr, reason = "the user is told")]
+            {
+                eprintln!("error: {}: {error}", arguments.folder.display());
+            }
+            ExitCode::from(2)
+        }
+    }
+}
+
+fn write(folder: &Path, shape: &Shape) -> io::Result<()> {
+    fs::create_dir_all(folder)?;
+    for (name, text) in book::book(shape) {
+        fs::write(folder.join(name), text)?;
+    }
+    Ok(())
+}
+
+fn at_least_one(text: &str) -> Result<usize, String> {
+    match text.parse() {
+        Ok(0) => Err("must be above zero".to_owned()),
+        Ok(count) => Ok(count),
+        Err(error) => Err(format!("{error}")),
+    }
+}
