@@ -257,9 +257,9 @@ impl Maker {
         match self.items[item] {
             Kind::Count if has_formula => quantity = format!("ROUNDUP(length / {spacing}) + 1"),
             Kind::Count => {}
-            Kind::ByFoot if has_formula => quantity = "2 * length + 2 * width".to_owned(),
+            Kind::ByFoot if has_formula => quantity = String::from("2 * length + 2 * width"),
             Kind::ByFoot => quantity = format!("{length} in"),
-            Kind::ByArea if has_formula => quantity = "length * width".to_owned(),
+            Kind::ByArea if has_formula => quantity = String::from("length * width"),
             Kind::ByArea => quantity = format!("{few}.5 ft2"),
             Kind::ByGallon => quantity = format!("0.{few:02} gal"),
             Kind::Labor if has_formula => quantity = format!("{few} min * length / 1 ft"),
