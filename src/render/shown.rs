@@ -169,7 +169,7 @@ mod tests {
     #[test]
     fn metric_lengths_are_shown_as_they_were_written() {
         let unit = Unit::inch();
-        let metric = |millimeters| Length::from_nanometers(millimeters * 1_000_000);
+        let metric = |millimeters: i64| Length::from_nanometers(millimeters * 1_000_000);
         assert_eq!(length(Length::from_nanometers(2_700_000), &unit), "2.7 mm");
         assert_eq!(sides(metric(2440), metric(1220), &unit), "2440 x 1220 mm");
         assert_eq!(sides(metric(2440), Length::FOOT, &unit), "2440 mm x 12 in");
