@@ -8,7 +8,7 @@ use crate::render::text::{folded, printable};
 /// Between two columns.
 const GAP: usize = 2;
 /// A column of words is not wrapped to less than this, if it has words that are longer.
-const LEAST: usize = 12;
+const LEAST: usize = 16;
 
 /// One column as it is laid out.
 struct Column<'a> {
