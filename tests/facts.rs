@@ -332,6 +332,14 @@ fn tongue_and_groove_floor_takes_7_sheets_and_a_lot_of_20_takes_130() {
         assert_eq!(stocks(&line, "T&G"), Ratio::whole(sheets), "lot of {lot}");
         assert_eq!(build(&line).cost(), sheets * digits("40"), "lot of {lot}");
     }
+    // Rows along the length are three of three sheets, the last one ripped: 6 sheets and 3 strips. Where the bill does
+    // not say, the cheaper way is taken.
+    for (rows, sheets) in [("length", 8), ("", 7)] {
+        let bill =
+            format!("parent,component,length,width,use,rows\nP,T&G,length,width,cover,{rows}\n");
+        let line = run(&[("items", items), ("sizes", sizes), ("bill", &bill)], 1);
+        assert_eq!(stocks(&line, "T&G"), Ratio::whole(sheets), "rows along `{rows}`");
+    }
 }
 
 fn count(length: &str, formula: &str) -> Ratio {

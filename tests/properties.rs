@@ -19,8 +19,9 @@ use support::compare::{compare, options, run};
 use support::formulas;
 use support::generate::plant;
 use support::line::{Line, read, roll_up};
-use support::plant::{Bill, Component, Form, Plant, Rows, Usage, csv, files};
+use support::plant::{Component, Form, Plant, Usage};
 use support::random::Random;
+use support::tables::{Bill, Rows, csv, files};
 use support::term::Term;
 
 /// Seeds of the made-up books.

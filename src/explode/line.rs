@@ -171,8 +171,7 @@ impl Context<'_> {
             }
             (Usage::Fill, Form::Roll) => {
                 let area = self.filled_area(line, quantity, sides, scope)?;
-                let width =
-                    book.sizes_of(id).iter().find_map(|size| book.sizes[size.index()].width)?;
+                let width = book.run_width(id)?;
                 let run = Length::nearest(&area.checked_div(&width.to_ratio())?);
                 let run = self.in_range(line, run)?;
                 Some((Ratio::ONE, Take::Run(run), weight_of(item, &area)))
@@ -295,9 +294,8 @@ impl Context<'_> {
         let run = self.side(line, "length", &length)?;
         let mut measure = run.to_ratio();
         if item.form == Form::Roll {
-            let width =
-                self.book.sizes_of(id).iter().find_map(|size| self.book.sizes[size.index()].width);
-            measure = measure * width.unwrap_or(Length::ZERO).to_ratio();
+            let width = self.book.run_width(id).unwrap_or(Length::ZERO);
+            measure = measure * width.to_ratio();
         }
         Some((times, Take::Run(run), weight_of(item, &measure)))
     }

@@ -23,6 +23,7 @@ pub use settings::{Cutting, RollCharge, Settings};
 pub use summary::{Summary, summary};
 
 use crate::diag::Place;
+use crate::quantity::Length;
 
 macro_rules! ids {
     ($($(#[$doc:meta])* $name:ident),* $(,)?) => { $(
@@ -191,6 +192,12 @@ impl Book {
     #[must_use]
     pub fn prices_of(&self, item: ItemId) -> &[PriceId] {
         &self.prices_by_item[item.index()]
+    }
+
+    /// Returns the width that a run of a roll is reckoned with: the narrowest it is bought in.
+    #[must_use]
+    pub fn run_width(&self, item: ItemId) -> Option<Length> {
+        self.sizes_of(item).iter().filter_map(|size| self.sizes[size.index()].width).min()
     }
 
     /// Returns an item.

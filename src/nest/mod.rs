@@ -8,10 +8,10 @@
 //!
 //! Not here: prices and items. The caller turns them into costs and pieces.
 
-pub mod bound;
+mod bound;
 pub mod check;
-pub mod linear;
-pub mod rect;
+mod linear;
+mod rect;
 
 use crate::model::Edges;
 use crate::quantity::{Length, Ratio};

@@ -1,4 +1,4 @@
-//! Reads a book: bytes of CSV files or of a workbook in, a valid [`Book`](crate::model::Book) out.
+//! Reads a book: bytes of CSV files or of a workbook in, a valid [`Book`] out.
 //!
 //! [`tables`](fn@tables) turns bytes into [`Table`]s of cells with places; what the cells mean is decided after that, by
 //! the schema. All mistakes are collected and come back in file order.

@@ -467,14 +467,7 @@ impl Context<'_> {
         match (what, item.form) {
             (What::Piece { length, .. }, Form::Linear) => length.to_ratio(),
             (What::Piece { length, width, .. }, _) => Ratio::whole(length.area(width)),
-            (What::Run, Form::Roll) => {
-                let mut widths = self
-                    .book
-                    .sizes_of(id)
-                    .iter()
-                    .filter_map(|size| self.book.sizes[size.index()].width);
-                widths.next().map_or(Ratio::ONE, Length::to_ratio)
-            }
+            (What::Run, Form::Roll) => self.book.run_width(id).map_or(Ratio::ONE, Length::to_ratio),
             (What::Whole(size), form) => {
                 let size = &self.book.sizes[size.index()];
                 let length = size.length.unwrap_or(Length::ZERO);

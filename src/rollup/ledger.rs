@@ -186,7 +186,6 @@ fn basis(book: &Book, item: ItemId, take: &Take) -> Ratio {
     let area = |length: Length, width: Length| {
         if is_linear { length.to_ratio() } else { Ratio::whole(length.area(width)) }
     };
-    let size_width = || book.sizes_of(item).iter().find_map(|size| book.sizes[size.index()].width);
     match take {
         Take::Assembly(_) => Ratio::ZERO,
         Take::Pieces(cuts) => cuts
@@ -194,7 +193,9 @@ fn basis(book: &Book, item: ItemId, take: &Take) -> Ratio {
             .map(|cut| area(cut.length, cut.width) * Ratio::from(i64::from(cut.count)))
             .sum(),
         Take::Run(length) if is_linear => length.to_ratio(),
-        Take::Run(length) => length.to_ratio() * size_width().map_or(Ratio::ONE, Length::to_ratio),
+        Take::Run(length) => {
+            length.to_ratio() * book.run_width(item).map_or(Ratio::ONE, Length::to_ratio)
+        }
         Take::Whole(size) => {
             let size = &book.sizes[size.index()];
             area(size.length.unwrap_or(Length::ZERO), size.width.unwrap_or(Length::ZERO))

@@ -4,17 +4,18 @@ use std::collections::BTreeMap;
 use std::fmt;
 
 use cutbill::explode::{self, What as LibraryWhat};
-use cutbill::model::Edges as LibraryEdges;
-use cutbill::model::OptionId;
+use cutbill::model::{Edges as LibraryEdges, OptionId};
 use cutbill::nest::Piece;
 use cutbill::quantity::{Length, Ratio};
 use cutbill::rollup::{BuildCost, ItemCost, Nested};
 use num_bigint::BigInt;
 
+use super::cost::{self, Amounts, BurdenAmount, CutLayout, Cutting};
 use super::line::{Line, read, roll_up};
 use super::number::{Number, parse, whole};
-use super::plant::{Bill, Form, Plant, UNIT, files};
-use super::reference::{self, Amounts, CutLayout, Cutting, Edges, Unit, What};
+use super::plant::{Form, Plant, UNIT};
+use super::reference::{self, Edges, Unit, What};
+use super::tables::{Bill, files};
 
 /// A figure on which both sides do not agree.
 #[derive(Debug)]
@@ -97,8 +98,8 @@ fn compare_build(
     wanted.sort_unstable();
     same("items", &names, &wanted)?;
     compare_load(line, build, &unit)?;
-    let burdens = reference::burdens(plant, plan, &unit, &amounts, lot);
-    let own: Vec<reference::BurdenAmount> = build
+    let burdens = cost::burdens(plant, plan, &unit, &amounts, lot);
+    let own: Vec<BurdenAmount> = build
         .burdens
         .iter()
         .map(|burden| {
@@ -161,7 +162,7 @@ fn compare_item(
     same("pounds", &pounds, &unit.pounds.get(&index).cloned().unwrap_or_default())?;
     let cutting = item.nested.as_ref().map(|nested| cutting(plant, line, index, nested));
     let lot = i64::from(line.rollup.lot);
-    let expected = reference::cost(plant, index, unit, cutting.as_ref(), lot);
+    let expected = cost::cost(plant, index, unit, cutting.as_ref(), lot);
     let own = Amounts {
         quantity: BigInt::from(item.quantity),
         cost: BigInt::from(item.cost),
@@ -209,13 +210,15 @@ fn piece(piece: &Piece) -> What {
     }
 }
 
-/// Returns the position of a size among the item's own, by its length.
+/// Returns the position of a size among the item's own, by its sides.
 fn size_of(plant: &Plant, line: &Line, index: usize, size: cutbill::model::SizeId) -> usize {
-    let length = line.book.sizes[size.index()].length.map(nanometers);
+    let own = &line.book.sizes[size.index()];
+    let sides = [own.length.map(nanometers), own.width.map(nanometers)];
     let sizes = &plant.items[index].sizes;
-    let position =
-        sizes.iter().position(|size| size.length.as_ref().map(super::plant::constant) == length);
-    position.unwrap()
+    let is_own = |size: &super::plant::Size| {
+        [&size.length, &size.width].map(|side| side.as_ref().map(super::plant::constant)) == sides
+    };
+    sizes.iter().position(is_own).unwrap()
 }
 
 /// Restates a nest in the reference's terms.

@@ -1,6 +1,7 @@
 //! Makes up the items of a plant: two or three of each form, in every unit of price and weight.
 
-use super::generate::{Maker, cube, measure};
+use super::generate::Maker;
+use super::generate_terms::{cube, measure};
 use super::number::{Number, decimal, fraction, whole};
 use super::plant::{DatedPrice, Form, Grain, Item, Per, Price, Size, Weight};
 use super::reference::{FOOT, INCH};
@@ -95,6 +96,7 @@ impl Maker {
             available: None,
         }];
         item.net_width = Some(self.length(47 * 64 + 32));
+        item.trim = self.random.chance(20).then(|| self.length(16));
         item.stagger = self.random.chance(50).then(|| self.length(48 * 64));
         self.sheet_weight(&mut item);
         self.sheet_prices(&mut item);
@@ -152,23 +154,25 @@ impl Maker {
     fn membrane(&mut self) -> Item {
         let mut item = blank("membrane", Form::Roll, "ft2", square_foot());
         let width = *self.random.pick(&[60, 96, 120]);
+        let is_in_two_widths = self.random.chance(30);
         let lengths: &[i64] = self.random.pick::<&[i64]>(&[&[600], &[1200], &[600, 1200]]);
-        item.sizes = lengths
-            .iter()
-            .map(|length| Size {
+        for (index, length) in lengths.iter().enumerate() {
+            let wider = if is_in_two_widths && index == 1 { 24 } else { 0 };
+            item.sizes.push(Size {
                 length: Some(self.length(length * 64)),
-                width: Some(self.length(width * 64)),
+                width: Some(self.length((width + wider) * 64)),
                 price: None,
                 available: None,
-            })
-            .collect();
+            });
+        }
+        let is_in_two_widths = is_in_two_widths && lengths.len() > 1;
         item.overlap = self.random.chance(40).then(|| self.length(2 * 64));
         item.net_width = self.random.chance(30).then(|| self.length((width - 2) * 64));
         self.sheet_weight(&mut item);
         if matches!(item.weight, Weight::WholeSize(_)) && item.sizes.len() > 1 {
             item.weight = Weight::None;
         }
-        if self.random.chance(30) {
+        if self.random.chance(30) && !is_in_two_widths {
             let per = Per::Measure(whole(FOOT) * whole(width * INCH));
             let amount = decimal(self.random.range(300, 1500), 2);
             item.price = Some(price(amount, "ft", per));
