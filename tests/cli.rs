@@ -90,3 +90,194 @@ fn a_reader_that_goes_away_is_no_error() {
     assert_eq!(output.status.code(), Some(0));
     assert_eq!(String::from_utf8(output.stderr).unwrap(), "");
 }
+
+/// A small book without a fault.
+const GOOD: [(&str, &str); 4] = [
+    ("book/settings.csv", "key,value\nrevision,7\nas_of,2027-03-01\n"),
+    ("book/plans.csv", "plan\nP-1\nP-2\n"),
+    (
+        "book/items.csv",
+        "item,form,unit,price,price_unit,weight\nBOLT,count,each,0.25,each,0.1 lb\nGLUE,bulk,gal,24,gal,9 lb/gal\n",
+    ),
+    ("book/bill.csv", "parent,component,quantity\nP-1,BOLT,4\nP-1,GLUE,1 gal\nP-2,BOLT,2\n"),
+];
+
+const BY_PLAN: &str = "plan,cost USD,share %,weight lb,purchased lb\n\
+    P-1,25.0000,98.0,9.4000,9.4000\nP-2,0.5000,2.0,0.2000,0.2000\n";
+
+#[test]
+fn a_book_without_a_fault_is_done_and_says_nothing_more() {
+    let arguments = ["rollup", "book", "--by", "plan", "--format", "csv"];
+    check("good", &GOOD, &arguments, &format!("exit 0\n-- out\n{BY_PLAN}-- err\n"));
+}
+
+#[test]
+fn a_missing_price_leaves_the_answer_incomplete() {
+    let mut files = GOOD;
+    files[2].1 =
+        "item,form,unit,price,weight\nBOLT,count,each,0.25,0.1 lb\nGLUE,bulk,gal,,9 lb/gal\n";
+    let expected = "exit 1\n-- out\nplan,cost USD,share %,weight lb,purchased lb\n\
+        P-1,1.0000,66.7,9.4000,9.4000\nP-2,0.5000,33.3,0.2000,0.2000\n-- err\n\
+        gap: items.csv:3: column `price`: item `GLUE` has no price\n";
+    check("no_price", &files, &["rollup", "book", "--by", "plan", "--format", "csv"], expected);
+}
+
+#[test]
+fn unknown_names_say_what_was_meant() {
+    let known = [
+        (
+            vec!["explode", "book", "--plan", "P1", "--option", "solar"],
+            "error: no plan named `P1`\n  hint: did you mean `P-1`?\nerror: no option named `solar`\n",
+        ),
+        (
+            vec!["explode", "book", "--where-used", "BOLTS"],
+            "error: no item named `BOLTS`\n  hint: did you mean `BOLT`?\n",
+        ),
+        (
+            vec!["rollup", "book", "--by", "itme"],
+            "error: no column to sum by named `itme`\n  hint: did you mean `item`?\n",
+        ),
+        (
+            vec!["rollup", "book", "--by", "zzz"],
+            "error: no column to sum by named `zzz`\n  hint: there are plan, section, assembly, station, line, kind, \
+             item, description, form, group, vendor, supply, unit\n",
+        ),
+        (vec!["rollup", "book", "--why", "NAIL"], "error: no row with item `NAIL`\n"),
+    ];
+    for (arguments, errors) in known {
+        check("unknown", &GOOD, &arguments, &format!("exit 2\n-- out\n-- err\n{errors}"));
+    }
+}
+
+#[test]
+fn no_answer_and_no_finding_ever_drives_a_terminal() {
+    for (color, value) in [("NO_COLOR", "1"), ("CLICOLOR_FORCE", "1")] {
+        for arguments in [
+            ["rollup", "book"].as_slice(),
+            &["check", "book"],
+            &["rollup", "book", "--plan", "Q"],
+            &["explode", "book", "--where-used", "BOLT", "--width", "40"],
+        ] {
+            let (mut command, _) = cutbill("color", &GOOD, arguments);
+            let output = command.env(color, value).output().unwrap();
+            for bytes in [&output.stdout, &output.stderr] {
+                let text = String::from_utf8(bytes.clone()).unwrap();
+                assert!(!text.contains('\u{1b}'), "{text}");
+            }
+        }
+    }
+}
+
+#[test]
+fn an_answer_is_whole_when_piped_and_no_line_ends_in_spaces() {
+    let (mut command, _) = cutbill("piped", &GOOD, &["rollup", "book"]);
+    let text = String::from_utf8(command.output().unwrap().stdout).unwrap();
+    assert!(text.starts_with("book revision 7, on 2027-03-01, digest "), "{text}");
+    assert!(text.ends_with("licensed practice.\n"), "{text}");
+    assert!(text.lines().all(|line| line == line.trim_end()), "{text}");
+}
+
+#[test]
+fn a_reader_that_stops_early_is_no_error() {
+    let mut bill = String::from("parent,component,quantity\nP-2,GLUE,1 gal\n");
+    for _ in 0..5000 {
+        bill.push_str("P-1,BOLT,4\n");
+    }
+    let mut files = GOOD;
+    files[3].1 = &bill;
+    let (mut command, _) = cutbill("stops_early", &files, &["explode", "book"]);
+    let mut child = command.stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
+    // More than a pipe holds is written, and only its first byte read.
+    let mut first = [0];
+    std::io::Read::read_exact(child.stdout.as_mut().unwrap(), &mut first).unwrap();
+    drop(child.stdout.take());
+    let output = child.wait_with_output().unwrap();
+    assert_eq!((output.status.code(), first), (Some(0), *b"b"));
+    assert_eq!(String::from_utf8(output.stderr).unwrap(), "");
+}
+
+#[test]
+fn a_file_is_written_whole_or_not_at_all() {
+    let arguments = ["rollup", "book", "--by", "plan", "-o", "cost.csv"];
+    let (mut command, folder) = cutbill("whole_file", &GOOD, &arguments);
+    let output = command.output().unwrap();
+    assert_eq!((output.status.code(), output.stdout, output.stderr), (Some(0), vec![], vec![]));
+    #[expect(clippy::disallowed_methods, reason = "a test reads its own files")]
+    let read = || fs::read_to_string(folder.join("cost.csv")).unwrap();
+    assert_eq!(read(), BY_PLAN);
+    // What fails leaves the old file, and nothing beside it.
+    let mut command = Command::new(env!("CARGO_BIN_EXE_cutbill"));
+    let output =
+        command.args(arguments).args(["--plan", "Q"]).current_dir(&folder).output().unwrap();
+    assert_eq!(output.status.code(), Some(2));
+    assert_eq!(read(), BY_PLAN);
+    let mut names: Vec<String> = fs::read_dir(&folder)
+        .unwrap()
+        .map(|entry| entry.unwrap().file_name().into_string().unwrap())
+        .collect();
+    names.sort();
+    assert_eq!(names, ["book", "cost.csv"]);
+}
+
+#[test]
+fn all_mistakes_of_a_book_are_told_in_one_run() {
+    let files = [
+        ("book/settings.csv", "key,value\nas_of,2027-03-01\n"),
+        ("book/plans.csv", "plan,length,width\nP-1,20 ft,8 ft\n"),
+        (
+            "book/items.csv",
+            "item,description,form,unit,price,price_unit,weight,thickness\n\
+             PLY,Floor plywood,sheet,ft2,840,MSF,1.4 lb/ft2,3/4\n\
+             LBR,Stud,linear,ft,,,0.5 lb/ft,\n\
+             GLUE,Wood glue,bulk,gal,24,gal,,\n\
+             SCREW,Screw,count,each,0.05,,0.01 lb,\n\
+             SCREW,Screw again,count,each,0.06,,0.01 lb,\n\
+             TRIM,Trim,linear,ft,2,ft,0.2 lb/ft,8-Mar\n\
+             SKIN,Skin,sheet,ft2,1,ft2,9 in,\n\
+             RAIL,Rail,linear,ft,3,ft,1 lb/ft,\n",
+        ),
+        (
+            "book/sizes.csv",
+            "item,length,width,price,price_unit\nPLY,8 ft,4 ft,,\nLBR,8 ft,,,\nTRIM,2027-03-08,,,\nSKIN,8 ft,4 ft,,\n",
+        ),
+        (
+            "book/bill.csv",
+            "parent,component,quantity,length,width,use,scrap_percent\n\
+             P-1,floor,1,length,width,,\n\
+             P-1,PLY,1,9 ft,5 ft,piece,\n\
+             P-1,ROOF-VENT,2,,,,\n\
+             P-1,RAIL,1,4 ft,,piece,\n\
+             floor,wall,1,length,,,\n\
+             wall,floor,1,length,,,\n\
+             wall,LBR,ROUNDUP(length / 16 in +) + 1,96,,piece,\n\
+             floor,GLUE,-2 gal,,,,\n\
+             floor,SCREW,12,,,,100\n\
+             floor,SCREW,9999999999999999999999999999999999999999,,,,\n",
+        ),
+    ];
+    let expected = "exit 2\n-- out\n-- err\n\
+        gap: items.csv:3: column `price`: item `LBR` has no price\n\
+        gap: items.csv:4: column `weight`: item `GLUE` has no weight\n\
+        error: items.csv:6: column `item`: item `SCREW`, first defined at items.csv:5, is defined again\n\
+        note: items.csv:7: item `TRIM` is on no bill\n\
+        error: items.csv:7: column `thickness`: the date `8-Mar` stands where a measure is expected, perhaps for `3/8`\n\
+        \x20 hint: format the column as text before typing fractions\n\
+        note: items.csv:8: item `SKIN` is on no bill\n\
+        error: items.csv:8: column `weight`: `9 in`: unit `in` does not fit, a weight is expected\n\
+        gap: items.csv:9: column `item`: item `RAIL` has no size to be cut from\n\
+        error: sizes.csv:4: column `length`: the date `2027-03-08` stands where a measure is expected, perhaps for `3/8`\n\
+        \x20 hint: format the column as text before typing fractions\n\
+        gap: bill.csv:3: column `length`: piece of 108 in x 60 in is larger than every size of `PLY`, the largest being 96 in x 48 in\n\
+        error: bill.csv:4: column `component`: no item or assembly named `ROOF-VENT`\n\
+        error: bill.csv:7: column `component`: `floor` contains itself: `floor -> wall -> floor`\n\
+        error: bill.csv:8: column `quantity`: `)` is not expected here\n\
+        \x20   ROUNDUP(length / 16 in +) + 1\n\
+        \x20                           ^\n\
+        error: bill.csv:9: column `quantity`: quantity of `GLUE` comes to -2 gal, below zero\n\
+        \x20 hint: only lines of an option take away\n\
+        error: bill.csv:10: column `scrap_percent`: `100` is out of range (0 to below 100 %)\n\
+        error: bill.csv:11: column `quantity`: a number has at most 38 digits\n\
+        \x20   9999999999999999999999999999999999999999\n\
+        \x20   ^\n";
+    check("all_mistakes", &files, &["check", "book"], expected);
+}

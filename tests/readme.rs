@@ -1,5 +1,5 @@
-//! Runs what `README.md` shows: every line `$ cutbill ..` of a `console` block, and compares its standard output with the
-//! lines below it. `UPDATE=1 cargo test --test readme` writes what the commands print into the file.
+//! Runs what `README.md` shows: every line `$ cutbill ..` of a `console` block, perhaps with `| head -n N`, and compares its
+//! standard output with the lines below it. `UPDATE=1 cargo test --test readme` writes what the commands print into the file.
 
 #![expect(clippy::unwrap_used, reason = "what cannot be had ends the test")]
 
@@ -42,6 +42,10 @@ fn what_stands_below_a_command_is_replaced_by_what_it_prints() {
     let echo = |arguments: &[&str]| format!("<{}>\n", arguments.join("|"));
     let expected = "Text\n```console\n$ cutbill one two\n<one|two>\n$ cutbill three\n<three>\n```\n```sh\n$ cutbill x\n```\n";
     assert_eq!(rewrite(shown, &echo), (expected.to_owned(), 2));
+    let shown = "```console\n$ cutbill \"a b\" c | head -n 1\n```\n";
+    let expected = "```console\n$ cutbill \"a b\" c | head -n 1\n<a b|c>\n```\n";
+    let echo = |arguments: &[&str]| format!("<{}>\nmore\n", arguments.join("|"));
+    assert_eq!(rewrite(shown, &echo), (expected.to_owned(), 1));
 }
 
 /// Returns the text with what its commands print, and how many commands there are.
@@ -62,10 +66,29 @@ fn rewrite(text: &str, run: &dyn Fn(&[&str]) -> String) -> (String, usize) {
         }
         if let Some(command) = command {
             count += 1;
-            result.push_str(&run(&command.split(' ').collect::<Vec<_>>()));
+            let (command, most) = command
+                .split_once(" | head -n ")
+                .map_or((command, usize::MAX), |(command, most)| (command, most.parse().unwrap()));
+            let words = words(command);
+            let printed = run(&words.iter().map(String::as_str).collect::<Vec<_>>());
+            result.extend(printed.split_inclusive('\n').take(most));
         }
     }
     (result, count)
+}
+
+/// Parts a command into its arguments, as a shell does: at spaces outside of double quotes.
+fn words(command: &str) -> Vec<String> {
+    let mut words = vec![String::new()];
+    let mut is_quoted = false;
+    for sign in command.chars() {
+        match sign {
+            '"' => is_quoted = !is_quoted,
+            ' ' if !is_quoted => words.push(String::new()),
+            _ => words.last_mut().unwrap().push(sign),
+        }
+    }
+    words
 }
 
 fn run(arguments: &[&str]) -> String {

@@ -21,7 +21,7 @@ pub struct Price {
     pub amount: Ratio,
     /// What it is for one of.
     pub basis: PriceBasis,
-    /// The amount and unit as the user wrote them, for showing why.
+    /// The amount as a plain decimal and the unit as the user wrote it, for showing why: `19.40/each`.
     pub text: String,
 }
 

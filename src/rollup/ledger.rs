@@ -281,7 +281,21 @@ pub fn group(ledger: &Ledger, keys: &[Key]) -> Result<Grouping, PolarsError> {
         weight: amounts[2][row],
         purchased_weight: amounts[3][row],
     });
-    Ok(Grouping { keys: keys.to_vec(), groups: groups.collect() })
+    Ok(Grouping { keys: keys.to_vec(), groups: gathered(groups.collect()) })
+}
+
+/// Brings groups together that share their first keys; else they keep the order in which the ledger has them.
+fn gathered(mut groups: Vec<Group>) -> Vec<Group> {
+    let mut first: BTreeMap<Vec<String>, usize> = BTreeMap::new();
+    for (position, group) in groups.iter().enumerate() {
+        for length in 1..group.values.len() {
+            first.entry(group.values[..length].to_vec()).or_insert(position);
+        }
+    }
+    groups.sort_by_cached_key(|group| {
+        (1..group.values.len()).map(|length| first[&group.values[..length]]).collect::<Vec<_>>()
+    });
+    groups
 }
 
 /// Sums all rows; the table engine groups by one key at least.

@@ -413,7 +413,7 @@ fn weight_parts(row: Row, pack: Option<&Unit>) -> Option<(Ratio, Ratio, WeightUn
         Some(unit) if unit.dimension == Dimension::WEIGHT => unit.factor,
         Some(_) => {
             let problem = Problem::UnitUnfit {
-                text: unit.to_owned(),
+                text: row.shown(unit_at),
                 unit: weight.trim().to_owned(),
                 expected: "a weight".to_owned(),
             };

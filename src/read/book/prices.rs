@@ -1,5 +1,7 @@
 //! The tables `sizes` and `prices`, and prices in any table.
 
+use rust_decimal::Decimal;
+
 use crate::diag::Place;
 use crate::diag::Problem;
 use crate::diag::Severity;
@@ -155,8 +157,7 @@ pub(super) fn price(row: Row, shape: &Shape, size_count: usize) -> Option<Price>
         };
         per
     };
-    let text = row.shown(at);
-    let basis = match shape.basis(&per, &text, &name) {
+    let basis = match shape.basis(&per, &row.shown(at), &name) {
         Ok(basis) => basis,
         Err(problem) => {
             row.error(unit_at, problem);
@@ -168,9 +169,19 @@ pub(super) fn price(row: Row, shape: &Shape, size_count: usize) -> Option<Price>
         Basis::Measure(divisor) => (PriceBasis::Measure, divisor),
         Basis::Weight(divisor) => (PriceBasis::Weight, divisor),
     };
+    let text = plain(&amount).unwrap_or_else(|| row.shown(at));
     let amount = amount.checked_div(&divisor).expect("units are above zero");
     let text = if name.is_empty() { text } else { format!("{text}/{name}") };
     Some(Price { amount, basis, text })
+}
+
+/// Returns an amount of money as a plain decimal of two places, or none or more where it takes that: `812`, `19.40`,
+/// `0.755`. So it reads the same whether its cell was text or a number.
+fn plain(amount: &Ratio) -> Option<String> {
+    let scaled = |places: u32| (amount * &Ratio::whole(10).power(places)).to_integer();
+    let places = std::iter::once(0).chain(2..=18).find(|places| scaled(*places).is_some())?;
+    let digits = i64::try_from(scaled(places)?).ok()?;
+    Some(Decimal::new(digits, places).to_string())
 }
 
 /// Reads dated prices, breaks and vendors' terms.
@@ -248,4 +259,19 @@ fn from_quantity(row: Row, item: &Item) -> Option<Ratio> {
     }
     let measure = row.fitting(at, measure, item.unit.dimension)?;
     measure.value.checked_div(&item.unit.factor)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn prices_are_shown_alike_whatever_cell_they_stand_in() {
+        let shown = |digits, places| plain(&Ratio::decimal(digits, places)).unwrap();
+        assert_eq!(shown(812, 0), "812");
+        assert_eq!(shown(81_200, 2), "812");
+        assert_eq!(shown(194, 1), "19.40");
+        assert_eq!(shown(755, 3), "0.755");
+        assert_eq!(shown(0, 0), "0");
+    }
 }

@@ -83,7 +83,7 @@ pub(super) fn layout(
     for rest in &layout.splices {
         canvas.draw(canvas.area(*rest), "run");
     }
-    let mut lines = vec![title];
+    let mut lines = if number > 1 { vec![String::new(), title] } else { vec![title] };
     lines.extend(canvas.lines());
     for (number, (kind, places)) in (1..).zip(kinds.iter().zip(&places)) {
         let piece = piece_text(&nested.instance.pieces[*kind], unit);
@@ -96,7 +96,6 @@ pub(super) fn layout(
     };
     lines.extend(rests("run:", &layout.splices));
     lines.extend(rests("· kept:", &layout.offcuts));
-    lines.push(String::new());
     lines
 }
 

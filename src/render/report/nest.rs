@@ -65,13 +65,16 @@ pub fn nests(book: &Book, needs: &Needs, rollup: &Rollup, told: Layouts) -> Repo
 
 fn summary(book: &Book, rollup: &Rollup, lines: &[Line<'_>]) -> Table {
     let currency = &book.settings.currency;
+    // One plan stands in the title.
+    let is_one = lines.iter().all(|line| line.plan == lines[0].plan);
+    let plans = if is_one { Showing::Never } else { Showing::Always };
     let has_run = if lines.iter().any(|line| line.nested.instance.run > Length::ZERO) {
-        Showing::Always
+        Showing::IfItFits
     } else {
         Showing::Never
     };
     let fields = [
-        words("plan", |line: &Line<'_>| line.plan.clone()),
+        words("plan", |line: &Line<'_>| line.plan.clone()).showing(plans),
         words("item", |line: &Line<'_>| book.item(line.item.item).name.clone()),
         figures("pieces", |line: &Line<'_>| {
             let count: u64 = line.nested.instance.pieces.iter().map(|piece| piece.count).sum();
@@ -103,7 +106,8 @@ fn summary(book: &Book, rollup: &Rollup, lines: &[Line<'_>]) -> Table {
             Cell::text(
                 line.item.yield_share().map_or_else(String::new, |share| shown::percent(&share)),
             )
-        }),
+        })
+        .showing(Showing::IfItFits),
         words("ended", |line: &Line<'_>| ending(line.nested.nest.ending).to_owned()),
         words("bound by", |line: &Line<'_>| {
             let bound = &line.nested.nest.bound;
@@ -114,10 +118,11 @@ fn summary(book: &Book, rollup: &Rollup, lines: &[Line<'_>]) -> Table {
         })
         .showing(Showing::IfItFits),
     ];
-    let title = if rollup.lot == 1 {
-        "Nests, one unit each".to_owned()
-    } else {
-        format!("Nests, lots of {}", rollup.lot)
+    let of =
+        lines.first().filter(|_| is_one).map_or(String::new(), |line| format!("{}: ", line.plan));
+    let title = match rollup.lot {
+        1 => format!("{of}nests, one unit each"),
+        lot => format!("{of}nests, lots of {lot}"),
     };
     table(title, &fields, lines)
 }

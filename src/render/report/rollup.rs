@@ -205,7 +205,8 @@ fn stock(book: &Book, needs: &Needs, rollup: &Rollup, cost: &BuildCost) -> Table
             Cell::text(
                 share.map_or_else(String::new, |share| shown::percent(&(&Ratio::ONE - &share))),
             )
-        }),
+        })
+        .showing(Showing::IfItFits),
         figures("gap %", |line: &Line<'_>| {
             let gap =
                 line.item.nested.as_ref().filter(|_| line.is_first).map(|nested| nested.nest.gap());

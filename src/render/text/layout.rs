@@ -8,7 +8,7 @@ use crate::render::text::{folded, printable};
 /// Between two columns.
 const GAP: usize = 2;
 /// A column of words is not wrapped to less than this, if it has words that are longer.
-const LEAST: usize = 12;
+const LEAST: usize = 16;
 
 /// One column as it is laid out.
 struct Column<'a> {
@@ -107,13 +107,13 @@ fn fit(columns: &mut [(bool, Column<'_>)], width: usize) -> bool {
         let Some(excess) = total.checked_sub(room).filter(|excess| *excess > 0) else {
             return true;
         };
-        // The widest that may shrink gives way, but not below the next one.
-        let shrinking =
-            columns.iter_mut().zip(&least).filter(|((_, column), least)| column.width > **least);
-        let Some(((_, widest), least)) = shrinking.max_by_key(|((_, column), _)| column.width)
-        else {
-            return true;
-        };
+        // What may go gives way first, then the widest.
+        let shrinking = columns
+            .iter_mut()
+            .zip(&least)
+            .filter(|((_, column), least)| column.width > **least)
+            .max_by_key(|((may_go, column), _)| (*may_go, column.width));
+        let Some(((_, widest), least)) = shrinking else { return true };
         widest.width -= excess.min(widest.width - least).min(1.max(excess / 4));
     }
 }

@@ -1,0 +1,138 @@
+//! Runs the sample books and compares every byte with `samples/*/expected`; `UPDATE=1 cargo test --test golden` rewrites
+//! the files.
+//!
+//! The three forms of the sample plant (tidy files, a workbook, the files as plants really have them) must agree, so most
+//! of what is expected of one is expected of all.
+
+#![expect(clippy::unwrap_used, reason = "what cannot be had ends the test")]
+
+#[path = "golden/forms.rs"]
+mod forms;
+#[path = "golden/laws.rs"]
+mod laws;
+#[path = "golden/run.rs"]
+mod run;
+
+use std::fmt::Write;
+
+use run::{Ran, answer, expect, run};
+
+/// Compares what a command prints on the tidy sample.
+#[track_caller]
+fn check(name: &str, arguments: &[&str]) {
+    expect(&format!("samples/fenmark/expected/{name}"), &answer("fenmark", arguments));
+}
+
+#[test]
+fn check_sums_up_what_the_book_holds() {
+    check("check.txt", &["check"]);
+    let Ran { code, err, .. } = run(&["check", "samples/fenmark"]);
+    assert_eq!(code, 0);
+    expect("samples/fenmark/expected/findings.txt", &err);
+    let Ran { code, err, .. } = run(&["check", "samples/messy"]);
+    assert_eq!(code, 0);
+    expect("samples/messy/expected/findings.txt", &err);
+    expect("samples/messy/expected/check.txt", &answer("messy", &["check"]));
+}
+
+#[test]
+fn explode_lays_the_bill_out_level_by_level() {
+    let indented = answer("fenmark", &["explode", "--plan", "Sedge 18", "--width", "120"]);
+    let part: String = indented.split_inclusive('\n').take(90).collect();
+    expect("samples/fenmark/expected/explode.txt", &part);
+    check("needs.csv", &["explode", "--plan", "Sedge 18", "--flat", "--format", "csv"]);
+    check("where-used.txt", &["explode", "--where-used", "PLY-19-32-TG"]);
+}
+
+#[test]
+fn nest_tells_and_draws_how_stock_is_cut() {
+    check("nest.txt", &["nest", "--plan", "Sedge 18", "--width", "100"]);
+    let drawn = answer("fenmark", &["nest", "--plan", "Sedge 18", "--draw", "--width", "60"]);
+    let start = drawn.find("Sedge 18: LAM-SAND").unwrap();
+    let end = drawn.find("Sedge 18: SHT-ALM").unwrap();
+    expect("samples/fenmark/expected/draw.txt", &drawn[start..end]);
+}
+
+#[test]
+fn rollup_sums_as_asked() {
+    let small = ["rollup", "--plan", "Sedge 18"];
+    let both = ["rollup", "--plan", "Sedge 18", "--plan", "Carex 24"];
+    let by = |plans: &[&'static str], rest: &[&'static str]| [plans, rest].concat();
+    check("rollup.txt", &by(&both, &["--width", "100"]));
+    check("rollup.csv", &by(&both, &["--format", "csv"]));
+    check("by-station-group.csv", &by(&small, &["--by", "station,group", "--format", "csv"]));
+    check("by-vendor.txt", &by(&small, &["--by", "vendor"]));
+    // A column of the plant's own.
+    check("by-series-kind.txt", &by(&both, &["--by", "series,kind"]));
+    let json = answer("fenmark", &["rollup", "--plan", "Sedge 18", "--format", "json"]);
+    expect("samples/fenmark/expected/rollup.json", &shortened(&json));
+}
+
+#[test]
+fn every_figure_says_why() {
+    let why = |plan, by, why| ["rollup", "--plan", plan, "--by", by, "--why", why];
+    check("why-item.txt", &why("Sedge 18", "item", "LBR-2X4"));
+    check("why-burden.txt", &why("Sedge 18", "item", "plant overhead"));
+    let slide = why("Carex 24", "assembly,item", "slide_floor,PLY-19-32-TG");
+    check("why-assembly-item.txt", &slide);
+}
+
+#[test]
+fn options_and_days_change_the_bill() {
+    let by = ["rollup", "--plan", "Sedge 18", "--by", "kind", "--format", "csv"];
+    check("with-winter-pack.csv", &[&by[..], &["--option", "winter_pack"]].concat());
+    check("without-shower.csv", &[&by[..], &["--without", "outside_shower"]].concat());
+    // The bath changes its toilet on 2027-05-15.
+    let toilets = |day| {
+        let flat = ["explode", "--flat", "--format", "csv", "--plan", "Sedge 18", "--on", day];
+        let needs = answer("fenmark", &flat);
+        needs
+            .lines()
+            .filter(|line| line.contains("oilet"))
+            .map(|l| format!("{l}\n"))
+            .collect::<String>()
+    };
+    let mut text = String::new();
+    for day in ["2027-05-14", "2027-05-15"] {
+        write!(text, "{day}\n{}", toilets(day)).unwrap();
+    }
+    expect("samples/fenmark/expected/running-change.txt", &text);
+}
+
+/// Questions whose answers hold no digest and no place: what is printed must be the same for the messy twin, byte for
+/// byte.
+const TWINS: [&str; 4] = [
+    "rollup --by plan,item",
+    "rollup --plan Sedge~18 --by group,vendor --option summer_pack",
+    "rollup --plan Sedge~18 --by plan --on 2027-06-01",
+    "nest --plan Carex~24",
+];
+
+#[test]
+fn the_messy_twin_costs_and_weighs_the_same() {
+    for question in TWINS {
+        let words: Vec<String> = question.split(' ').map(|word| word.replace('~', " ")).collect();
+        let mut arguments: Vec<&str> = words.iter().map(String::as_str).collect();
+        arguments.extend(["--format", "csv"]);
+        assert_eq!(answer("messy", &arguments), answer("fenmark", &arguments), "{question}");
+    }
+}
+
+/// Cuts every list to its first two entries.
+fn shortened(json: &str) -> String {
+    fn shorten(value: &mut serde_json::Value) {
+        match value {
+            serde_json::Value::Array(list) => {
+                list.truncate(2);
+                list.iter_mut().for_each(shorten);
+            }
+            serde_json::Value::Object(map) => map.values_mut().for_each(shorten),
+            _ => {}
+        }
+    }
+    let mut value = serde_json::from_str(json).unwrap();
+    shorten(&mut value);
+    let mut text = serde_json::to_string_pretty(&value).unwrap();
+    text.push('\n');
+    text
+}

@@ -1,0 +1,149 @@
+//! Laws over the sample: however amounts are grouped, they sum to the same totals, and what is printed adds up.
+
+use std::collections::BTreeMap;
+use std::fs;
+use std::path::Path;
+
+use polars::prelude::{ParquetReader, SerReader};
+use rust_decimal::Decimal;
+
+use cutbill::explode::{self, Needs};
+use cutbill::model::Book;
+use cutbill::nest;
+use cutbill::read::{self, Memory};
+use cutbill::render::{csv as render, report, text};
+use cutbill::rollup::{self, Key, Rollup};
+use cutbill::watch::Silent;
+
+use crate::run::{Ran, answer, run};
+
+/// The columns that are summed.
+const SUMMED: [&str; 3] = ["cost USD", "weight lb", "purchased lb"];
+
+/// Every key the sample book can be summed by; `line` is the finest.
+const KEYS: [&str; 14] = [
+    "plan",
+    "section",
+    "assembly",
+    "station",
+    "line",
+    "kind",
+    "item",
+    "description",
+    "form",
+    "group",
+    "vendor",
+    "supply",
+    "unit",
+    "series",
+];
+
+const PAIRS: [&str; 4] = ["plan,item", "station,group", "assembly,line", "series,vendor"];
+
+/// Returns the rows of CSV, by header.
+fn rows(text: &str) -> Vec<BTreeMap<String, String>> {
+    let mut reader = csv::Reader::from_reader(text.as_bytes());
+    reader.deserialize().map(Result::unwrap).collect()
+}
+
+fn decimal(text: &str) -> Decimal {
+    text.replace(',', "").parse().unwrap()
+}
+
+fn sums(text: &str) -> [Decimal; 3] {
+    let rows = rows(text);
+    SUMMED.map(|column| rows.iter().map(|row| decimal(&row[column])).sum())
+}
+
+/// The sample, exploded and rolled up once for all its laws.
+struct Sample {
+    book: Book,
+    needs: Needs,
+    rolled: Rollup,
+}
+
+impl Sample {
+    #[expect(clippy::disallowed_methods, reason = "a test reads the tree it tests")]
+    fn new() -> Sample {
+        let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("samples/fenmark");
+        let mut files = Memory::default();
+        for entry in fs::read_dir(folder).unwrap() {
+            let file = entry.unwrap().path();
+            if file.extension().is_some_and(|extension| extension == "csv") {
+                let name = file.file_name().unwrap().to_str().unwrap().to_owned();
+                files.0.insert(name, fs::read(&file).unwrap());
+            }
+        }
+        let book = read::read(&files).unwrap().value;
+        let needs = explode::explode(&book, &explode::Options::default()).unwrap().value;
+        let nest = nest::Options { effort: 1, ..nest::Options::default() };
+        let options = rollup::Options { lot: Some(1), nest };
+        let rolled = rollup::rollup(&book, &needs, options, &Silent).unwrap().value;
+        Sample { book, needs, rolled }
+    }
+
+    /// Returns the report of the amounts summed by keys.
+    fn by(&self, names: &str) -> report::Report {
+        let known = rollup::keys(&self.book);
+        let key = |name| known.iter().find(|key| key.name() == name).unwrap().clone();
+        let keys: Vec<Key> = names.split(',').map(key).collect();
+        let ledger = rollup::ledger(&self.book, &self.needs, &self.rolled, &keys).unwrap();
+        let grouping = rollup::group(&ledger, &keys).unwrap();
+        report::grouping(&self.book, &self.needs, &self.rolled, &grouping)
+    }
+}
+
+#[test]
+fn every_grouping_has_the_same_totals() {
+    let sample = Sample::new();
+    let by = |keys: &str| sums(&render::csv(&sample.by(keys)));
+    // What the plans cost and weigh is summed before there is a ledger.
+    let plans = &sample.rolled.builds;
+    let cost: i128 = plans.iter().map(rollup::BuildCost::cost).sum();
+    let weight: i128 = plans.iter().map(rollup::BuildCost::weight).sum();
+    let [cost, weight] = [cost, weight].map(|sum| Decimal::from_i128_with_scale(sum, 4));
+    assert!(cost > Decimal::from(50_000) && weight > Decimal::from(10_000), "{cost} {weight}");
+    let [_, _, purchased] = by("plan");
+    for keys in KEYS.iter().chain(&PAIRS) {
+        assert_eq!(by(keys), [cost, weight, purchased], "{keys}");
+        let text = text::text(&sample.by(keys), None);
+        let total = text.lines().find(|line| line.starts_with("total ")).unwrap();
+        let figures: Vec<&str> = total.split_whitespace().skip(1).collect();
+        // Cost, share, weight, purchased weight.
+        assert_eq!([0, 2, 3].map(|at| decimal(figures[at])), [cost, weight, purchased], "{keys}");
+    }
+}
+
+#[test]
+fn no_key_is_left_out_above() {
+    let Ran { err, .. } = run(&["rollup", "samples/fenmark", "--by", "qqqqqqqq"]);
+    assert!(err.contains(&format!("there are {}\n", KEYS.join(", "))), "{err}");
+}
+
+#[test]
+fn material_labor_and_burdens_make_the_cost_of_each_plan() {
+    let plans = ["rollup", "--plan", "Sedge 18", "--plan", "Carex 24", "--format", "csv"];
+    let rows = rows(&answer("fenmark", &plans));
+    assert_eq!(rows.len(), 2);
+    for row in rows {
+        let of = |column: &str| decimal(&row[column]);
+        let sum = of("material USD") + of("labor USD") + of("burdens USD");
+        assert_eq!(sum, of("cost USD"), "{row:?}");
+    }
+}
+
+#[test]
+fn the_parquet_file_holds_the_same_total() {
+    let folder = Path::new(env!("CARGO_TARGET_TMPDIR"));
+    let file = folder.join("sample.parquet");
+    let name = file.to_str().unwrap();
+    answer("fenmark", &["rollup", "--plan", "Sedge 18", "-o", name]);
+    let frame = ParquetReader::new(fs::File::open(&file).unwrap()).finish().unwrap();
+    let column = frame.column("cost").unwrap().decimal().unwrap();
+    let units: i128 = column.physical().iter().map(Option::unwrap).sum();
+    let sum = Decimal::from_i128_with_scale(units, u32::try_from(column.scale()).unwrap());
+    let csv =
+        answer("fenmark", &["rollup", "--plan", "Sedge 18", "--by", "plan", "--format", "csv"]);
+    assert_eq!([sum], sums(&csv)[..1]);
+    assert!(frame.height() > 300, "{}", frame.height());
+}
