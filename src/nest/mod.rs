@@ -9,9 +9,11 @@
 //! Not here: prices and items. The caller turns them into costs and pieces.
 
 pub mod bound;
+mod budget;
 pub mod check;
 pub mod linear;
 pub mod rect;
+mod simplex;
 
 use crate::quantity::{Length, Ratio};
 use crate::watch::Watch;
