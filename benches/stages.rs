@@ -124,7 +124,8 @@ fn folder(path: &str) -> Memory {
     let files = entries.filter_map(|entry| {
         let path = entry.expect("the sample can be listed").path();
         let name = path.file_name()?.to_str()?.to_owned();
-        name.ends_with(".csv").then(|| (name, fs::read(&path).expect("the sample can be read")))
+        let is_table = path.extension().is_some_and(|extension| extension == "csv");
+        is_table.then(|| (name, fs::read(&path).expect("the sample can be read")))
     });
     files.collect()
 }

@@ -414,3 +414,23 @@ impl fmt::Display for Problem {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_finding_is_told_once_and_where_it_was_met_first() {
+        let finding = |row: u32, text: &str| {
+            let place = Place { file: "bill.csv".to_owned(), row: Some(row), ..Place::default() };
+            Diagnostic::error(place, Problem::Plain { text: text.to_owned() })
+        };
+        let mut findings = Distinct::default();
+        assert!(findings.is_empty());
+        findings.extend([finding(9, "a"), finding(2, "b"), finding(9, "a")]);
+        findings.insert(finding(2, "b"));
+        // Another problem at a known place is another finding.
+        findings.insert(finding(2, "c"));
+        assert_eq!(findings.into_vec(), [finding(9, "a"), finding(2, "b"), finding(2, "c")]);
+    }
+}

@@ -145,6 +145,33 @@ mod tests {
 
     // Source: worked examples of a college chemistry rounding sheet, the ASTM E29 rounding method (ties to even).
     #[test]
+    fn rounding_is_to_the_nearest_and_ties_go_as_said() {
+        let half = Ratio::new(1, 2).unwrap();
+        // Beyond i128, the way of big numbers is taken; it must round alike.
+        let far = Ratio::whole(10).power(40);
+        for (numerator, denominator) in (-60..=60).flat_map(|n| (1..=12).map(move |d| (n, d))) {
+            for places in 0..=2 {
+                let value = Ratio::new(numerator, denominator).unwrap();
+                let exact = &value * &Ratio::whole(10).power(places);
+                let [even, up] = [Rounding::HalfEven, Rounding::HalfUp].map(|rounding| {
+                    let rounded = value.scaled(places, rounding);
+                    let big = (&value + &far).scaled(places, rounding);
+                    if !value.is_negative() {
+                        assert_eq!(big, &rounded + &(&far * &Ratio::whole(10).power(places)));
+                    }
+                    assert!(rounded.is_whole());
+                    (&rounded - &exact, rounded)
+                });
+                assert!(even.0.abs() <= half && up.0.abs() <= half, "{value} to {places}");
+                if even.0.abs() == half {
+                    assert!(even.1.is_even(), "{value} to {places}");
+                    assert_eq!(up.0.is_negative(), value.is_negative(), "{value} to {places}");
+                }
+            }
+        }
+    }
+
+    #[test]
     fn ties_go_to_the_even_digit_or_up() {
         check(56_748, 3, 1, "56.7", "56.7");
         check(2146, 3, 2, "2.15", "2.15");
