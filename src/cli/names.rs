@@ -116,7 +116,12 @@ fn find(names: &[&str], name: &str) -> Option<u32> {
 }
 
 fn unknown(problem: Problem, names: &[&str], name: &str) -> Diagnostic {
-    let alike = |known: &&&str| strsim::jaro_winkler(&known.to_lowercase(), &name.to_lowercase());
+    // Signs that only part a name are left out: `P1` is the first thought for `P-1`.
+    let squashed = |name: &str| -> String {
+        name.chars().filter(|sign| sign.is_alphanumeric()).flat_map(char::to_lowercase).collect()
+    };
+    let name = squashed(name);
+    let alike = |known: &&&str| strsim::jaro_winkler(&squashed(known), &name);
     let best = names
         .iter()
         .max_by(|a, b| alike(a).total_cmp(&alike(b)))

@@ -133,6 +133,7 @@ fn material_labor_and_burdens_make_the_cost_of_each_plan() {
 }
 
 #[test]
+#[expect(clippy::disallowed_methods, reason = "a test reads its own files")]
 fn the_parquet_file_holds_the_same_total() {
     let folder = Path::new(env!("CARGO_TARGET_TMPDIR"));
     let file = folder.join("sample.parquet");

@@ -217,7 +217,6 @@ mod tests {
     }
 
     #[test]
-    #[expect(clippy::float_arithmetic, reason = "a formula of a spreadsheet computes so")]
     fn numbers_have_the_digits_that_a_spreadsheet_shows() {
         let text = |value: f64| {
             let mut scratch = String::new();

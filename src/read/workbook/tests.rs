@@ -189,7 +189,7 @@ fn xlsx_written_by_another_library_is_read() {
         &bytes,
         &[
             "[Bill] parent|quantity|scrap_percent|effective_from|when\n\
-             3: DOOR|=4.35|=0.025 %|<2027-03-15>|is true\n5: |! #DIV/0!|||\n6: |=0.30000000000000004|||\n7: merged||||",
+             3: DOOR|=4.35|=0.025 %|<2027-03-15>|is true\n5: |! #DIV/0!|||\n6: |=0.3|||\n7: merged||||",
             "warning: book[Bill]:1048576: column `XFD` is not read: it has no header",
         ],
     );

@@ -55,7 +55,7 @@ fn words_are_wrapped_where_the_width_is_small() {
 Cost
 item    description           cost USD
 ──────────────────────────────────────
-PLY-18  Floor plywood with     1,208.4
+PLY-18  Floor plywood with    1,208.4
         tongue and groove
 GLUE    Wood glue             no price
 ──────────────────────────────────────
@@ -71,7 +71,7 @@ fn columns_that_may_go_are_left_out_by_name() {
 Cost
 item    cost USD
 ────────────────
-PLY-18   1,208.4
+PLY-18  1,208.4
 GLUE    no price
 ────────────────
 total      12.25
