@@ -9,9 +9,11 @@
 //! Not here: prices and items. The caller turns them into costs and pieces.
 
 mod bound;
+mod budget;
 pub mod check;
 mod linear;
 mod rect;
+mod simplex;
 
 use crate::model::Edges;
 use crate::quantity::{Length, Ratio};

@@ -16,7 +16,7 @@ use crate::nest::linear::Budget;
 use crate::nest::linear::bound::Cover;
 use crate::nest::linear::knapsack::{self, Care, Prices};
 use crate::nest::linear::problem::{Pattern, Problem};
-use crate::nest::linear::simplex::{Column, Simplex};
+use crate::nest::simplex::{Column, Simplex};
 use crate::watch::Watch;
 
 /// The optimum of the program, or as near as the work allowed.

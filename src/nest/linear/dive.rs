@@ -83,9 +83,9 @@ pub(super) fn search(
         // Even without budget the solution at hand is rounded once.
         search.dive(problem, &relaxed.parts, 0.0);
         // A few dives may leave a gap that only another mix of stock closes; the others come last.
-        let half = search.budget.left / 2;
+        let half = search.budget.left() / 2;
         let mut done = 1;
-        while done < rounds && search.budget.left > half && !search.is_over() {
+        while done < rounds && search.budget.left() > half && !search.is_over() {
             search.watch.progress("dives", done as usize, rounds as usize * 4);
             search.dive(problem, &relaxed.parts, SPREAD);
             done += 1;

@@ -16,8 +16,8 @@ mod knapsack;
 mod layout;
 mod mix;
 mod problem;
-mod simplex;
 
+use crate::nest::budget::Budget;
 use crate::nest::{Bound, BoundRule, Ending, Instance, Nest, Options, Unplaced, UnplacedReason};
 use crate::quantity::Ratio;
 use crate::watch::Watch;
@@ -28,36 +28,6 @@ use problem::{Plan, Problem, Scaled};
 
 /// Steps of work for one unit of effort; a step takes a few nanoseconds.
 const STEPS: u64 = 20_000_000;
-
-/// Work that may still be done, in steps, so that a search ends at the same place on every machine.
-struct Budget {
-    left: u64,
-    given: u64,
-}
-
-impl Budget {
-    fn new(steps: u64) -> Budget {
-        Budget { left: steps, given: steps }
-    }
-
-    fn spend(&mut self, steps: u64) {
-        self.left = self.left.saturating_sub(steps);
-    }
-
-    fn is_spent(&self) -> bool {
-        self.left == 0
-    }
-
-    /// Returns a budget of a share of what is left, without taking it off.
-    fn part(&self, share: u64) -> Budget {
-        Budget::new(self.left / share)
-    }
-
-    /// Takes off what a part has spent.
-    fn merge(&mut self, part: &Budget) {
-        self.spend(part.given - part.left);
-    }
-}
 
 pub(super) fn nest(instance: &Instance, options: Options, watch: &dyn Watch) -> Nest {
     let scaled = Scaled::new(instance);

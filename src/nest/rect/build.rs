@@ -9,11 +9,11 @@
     reason = "search weights: they choose among valid packings and never reach a cost or a bound"
 )]
 
-use crate::nest::rect::improve::improve_sheet;
 use crate::nest::rect::packing::{Opening, Order, Packing, Rule, Rules, Split, Weights};
 use crate::nest::rect::problem::Problem;
 use crate::nest::rect::random::Random;
 use crate::nest::rect::tree::Sheet;
+use crate::nest::rect::{expanded, grouped};
 
 /// A sheet, and how often it is cut the same.
 #[derive(Clone, Debug)]
@@ -47,37 +47,76 @@ impl Grouped {
 const ORDERS: [Order; 5] =
     [Order::Area, Order::Longest, Order::Length, Order::Width, Order::Perimeter];
 
-/// Returns the best of many best-fit packings; meant for some hundreds of pieces.
+const SPLITS: [Split; 4] = [Split::Large, Split::Even, Split::Length, Split::Width];
+
+/// Returns the best of many best-fit packings of a pool: one always, more until one costs `goal` or the work is done.
 pub(super) fn whole(
     problem: &Problem,
     weights: &Weights,
-    pool: &[usize],
+    start: &Packing,
+    goal: f64,
+    work: &mut u64,
     random: &mut Random,
-) -> (Packing, u64) {
+) -> Packing {
     let openings: &[Opening] = if problem.bins.len() > 1 {
         &[Opening::Density, Opening::Cheapest, Opening::Largest]
     } else {
         &[Opening::Cheapest]
     };
     let mut best: Option<((f64, f64, f64), Packing)> = None;
-    let mut work = 0;
-    for opening in openings {
-        for order in ORDERS {
-            for fit in [Rule::Short, Rule::Area] {
-                for split in [Split::Large, Split::Even, Split::Length, Split::Width] {
-                    let rules = Rules { order, fit, split, opening: *opening, blink: 0 };
-                    let mut packing = Packing::new(problem, pool.to_vec());
-                    work += packing.fill(problem, weights, rules, f64::MAX, random);
-                    let cost = taken_cost(problem, weights, &packing);
-                    let value = (packing.area_out(weights), cost, -packing.gathered(weights));
-                    if best.as_ref().is_none_or(|(least, _)| value < *least) {
-                        best = Some((value, packing));
-                    }
-                }
+    for rules in whole_rules(openings) {
+        let mut packing = start.clone();
+        let spent = packing.fill(problem, weights, rules, f64::MAX, random);
+        *work = work.saturating_sub(spent);
+        let cost = taken_cost(problem, weights, &packing);
+        let value = (packing.area_out(weights), cost, -packing.gathered());
+        if best.as_ref().is_none_or(|(least, _)| value < *least) {
+            let is_enough = packing.pool.is_empty() && cost <= goal + 1e-9;
+            best = Some((value, packing));
+            if is_enough {
+                break;
             }
         }
+        if *work == 0 {
+            break;
+        }
     }
-    (best.expect("there is an opening").1, work)
+    best.expect("there is an opening").1
+}
+
+/// Most pieces of a rest that are packed one by one.
+const REST: u64 = 300;
+
+/// Packs what is `out` into the bins `left`.
+pub(super) fn rest(
+    problem: &Problem,
+    weights: &Weights,
+    out: Vec<u64>,
+    left: Vec<Option<u64>>,
+    goal: f64,
+    work: &mut u64,
+    random: &mut Random,
+) -> Grouped {
+    let count: u64 = out.iter().fold(0, |sum, count| sum.saturating_add(*count));
+    if count <= REST {
+        let mut start = Packing::new(problem, expanded(out.into_iter()));
+        start.left = left;
+        return grouped(problem, whole(problem, weights, &start, goal, work, random));
+    }
+    let mut effort = Effort { rounds: 1, work: *work };
+    let packed = pattern_round(problem, weights, &weights.items, out, left, &mut effort, random);
+    *work = effort.work;
+    packed
+}
+
+fn whole_rules(openings: &[Opening]) -> impl Iterator<Item = Rules> {
+    openings.iter().flat_map(|opening| {
+        ORDERS.into_iter().flat_map(move |order| {
+            [Rule::Short, Rule::Area].into_iter().flat_map(move |fit| {
+                SPLITS.map(|split| Rules { order, fit, split, opening: *opening, blink: 0 })
+            })
+        })
+    })
 }
 
 /// Cost of what is taken: rolls charged by length are charged as far as pieces reach.
@@ -95,17 +134,23 @@ pub(super) fn charged_length(problem: &Problem, sheet: &Sheet) -> i64 {
 pub(super) fn patterns(
     problem: &Problem,
     weights: &Weights,
-    effort: Effort,
+    goal: f64,
+    effort: &mut Effort,
     random: &mut Random,
 ) -> Grouped {
-    let mut effort = effort;
     let mut prices = weights.items.clone();
     let mut best: Option<Grouped> = None;
     for _ in 0..effort.rounds.max(1) {
-        let grouped = pattern_round(problem, weights, &prices, &mut effort, random);
+        let out = problem.items.iter().map(|item| item.count).collect();
+        let left = problem.bins.iter().map(|bin| bin.available).collect();
+        let grouped = pattern_round(problem, weights, &prices, out, left, effort, random);
         correct(problem, weights, &grouped, &mut prices);
         if best.as_ref().is_none_or(|least| grouped.value(weights) < least.value(weights)) {
+            let is_enough = grouped.cost <= goal + 1e-9 && grouped.out.iter().all(|out| *out == 0);
             best = Some(grouped);
+            if is_enough {
+                break;
+            }
         }
         if effort.work == 0 {
             break;
@@ -115,13 +160,11 @@ pub(super) fn patterns(
 }
 
 /// How hard patterns are looked for.
-#[derive(Clone, Copy, Debug)]
+#[derive(Debug)]
 pub(super) struct Effort {
     /// Packings made.
     pub(super) rounds: u32,
-    /// Rounds of ruin and recreate on each pattern.
-    pub(super) polish: u32,
-    /// Pieces handled, above which patterns are the first that will do.
+    /// Steps, after which patterns are the first that will do.
     pub(super) work: u64,
 }
 
@@ -129,11 +172,11 @@ fn pattern_round(
     problem: &Problem,
     weights: &Weights,
     prices: &[f64],
+    mut out: Vec<u64>,
+    mut left: Vec<Option<u64>>,
     effort: &mut Effort,
     random: &mut Random,
 ) -> Grouped {
-    let mut out: Vec<u64> = problem.items.iter().map(|item| item.count).collect();
-    let mut left: Vec<Option<u64>> = problem.bins.iter().map(|bin| bin.available).collect();
     let mut groups = Vec::new();
     let mut cost = 0.0;
     loop {
@@ -190,46 +233,37 @@ fn best_sheet(
     }
     let mut best: Option<(f64, Sheet)> = None;
     let value = |sheet: &Sheet| {
-        let worth: f64 = sheet.placed().iter().map(|placed| prices[placed.item]).sum();
+        let worth: f64 = sheet.items().map(|item| prices[item]).sum();
         worth / (weights.cost(problem, bin, charged_length(problem, sheet)) + 1e-6)
     };
+    let is_short = effort.work == 0;
     let mut attempt = |rules: Rules, random: &mut Random| {
-        let Some(sheet) = fill_one(problem, weights, bin, &pool, rules, random) else { return };
+        let (sheet, spent) = fill_one(problem, weights, bin, &pool, rules, random);
+        effort.work = effort.work.saturating_sub(spent);
+        let Some(sheet) = sheet else { return };
         let value = value(&sheet);
         if best.as_ref().is_none_or(|(most, _)| value > *most) {
             best = Some((value, sheet));
         }
     };
-    let orders = if effort.work > 0 { &ORDERS[..] } else { &ORDERS[..2] };
-    let blurred_count = if effort.work > 0 { 20 } else { 0 };
-    let size = pool.len() as u64 + 20;
-    effort.work = effort.work.saturating_sub(size * (orders.len() as u64 * 4 + blurred_count));
+    let (orders, splits) =
+        if is_short { (&ORDERS[..2], &SPLITS[..1]) } else { (&ORDERS[..], &SPLITS[..]) };
+    let opening = Opening::Cheapest;
     for order in orders.iter().copied() {
-        for split in [Split::Large, Split::Even, Split::Length, Split::Width] {
-            let rules =
-                Rules { order, fit: Rule::Short, split, opening: Opening::Cheapest, blink: 0 };
+        for split in splits.iter().copied() {
+            let rules = Rules { order, fit: Rule::Short, split, opening, blink: 0 };
             attempt(rules, random);
         }
     }
-    for round in 0..usize::try_from(blurred_count).expect("a small count") {
+    for round in 0..if is_short { 0 } else { 20_usize } {
         let split = [Split::Large, Split::Large, Split::Length, Split::Width][round % 4];
         let fit = [Rule::Short, Rule::Area][round % 2];
-        let rules =
-            Rules { order: Order::Blurred, fit, split, opening: Opening::Cheapest, blink: 0 };
-        attempt(rules, random);
+        attempt(Rules { order: Order::Blurred, fit, split, opening, blink: 0 }, random);
     }
-    let (least, sheet) = best?;
-    let polish = if effort.work > 0 { effort.polish } else { 0 };
-    if polish == 0 {
-        return Some((least, sheet));
-    }
-    effort.work = effort.work.saturating_sub(size * u64::from(polish));
-    let polished = improve_sheet(problem, weights, sheet.clone(), &pool, prices, polish, random);
-    let better = value(&polished);
-    Some(if better > least { (better, polished) } else { (least, sheet) })
+    best
 }
 
-/// Fills one sheet of a bin; nothing if no piece of the pool fits it.
+/// Fills one sheet of a bin, none if no piece of the pool fits it; tells the work done.
 pub(super) fn fill_one(
     problem: &Problem,
     weights: &Weights,
@@ -237,12 +271,12 @@ pub(super) fn fill_one(
     pool: &[usize],
     rules: Rules,
     random: &mut Random,
-) -> Option<Sheet> {
+) -> (Option<Sheet>, u64) {
     let mut packing = Packing::new(problem, pool.to_vec());
     packing.left = vec![Some(0); problem.bins.len()];
     packing.left[bin] = Some(1);
-    packing.fill(problem, weights, rules, f64::MAX, random);
-    packing.sheets.pop().map(|sheet| (*sheet).clone())
+    let spent = packing.fill(problem, weights, rules, f64::MAX, random);
+    (packing.sheets.pop().map(|sheet| (*sheet).clone()), spent + pool.len() as u64)
 }
 
 /// Raises the prices of pieces that lie in wasteful sheets.

@@ -87,7 +87,7 @@ fn reach(
     let start_out = start.area_out(weights);
     let mean_area = weights.areas.iter().sum::<f64>() / weights.areas.len() as f64;
     let value = |packing: &Packing| {
-        packing.area_out(weights) / mean_area - packing.gathered(weights) / mean_area / 64.0
+        packing.area_out(weights) / mean_area - packing.gathered() / mean_area / 64.0
     };
     budget.spend(state.fill(problem, weights, rules(problem, random), limit, random));
     let mut state_value = value(&state);
@@ -113,9 +113,9 @@ fn reach(
         for item in &state.pool {
             known[*item] = true;
         }
-        ruin(problem, weights, &mut tried, random);
+        let mut work = ruin(problem, weights, &mut tried, random);
         let rules = rules(problem, random);
-        let work = tried.fill_changed(problem, weights, rules, limit, &known, random);
+        work += tried.fill_changed(problem, weights, rules, limit, &known, random);
         budget.spend(60 + work);
         let tried_value = value(&tried);
         let slot = round % HISTORY;
@@ -130,59 +130,9 @@ fn reach(
     None
 }
 
-/// Raises the worth of one sheet by ruin and recreate from a pool; `worth` counts each item's price.
-pub(super) fn improve_sheet(
-    problem: &Problem,
-    weights: &Weights,
-    sheet: Sheet,
-    pool: &[usize],
-    prices: &[f64],
-    rounds: u32,
-    random: &mut Random,
-) -> Sheet {
-    let mut packing = Packing::new(problem, pool.to_vec());
-    packing.left = vec![Some(0); problem.bins.len()];
-    for placed in sheet.placed() {
-        let place = packing.pool.iter().position(|item| *item == placed.item);
-        packing.pool.swap_remove(place.expect("the sheet was filled from the pool"));
-    }
-    packing.sheets.push(Rc::new(sheet));
-    let worth = |packing: &Packing| -> f64 {
-        let sheets = packing.sheets.iter().flat_map(|sheet| sheet.placed());
-        sheets.map(|placed| prices[placed.item]).sum()
-    };
-    let mut state_worth = worth(&packing);
-    let mut best = (state_worth, packing.sheets[0].clone());
-    let mut history = [state_worth; 10];
-    for round in 0..rounds as usize {
-        let mut tried = packing.clone();
-        let sheet = Rc::make_mut(&mut tried.sheets[0]);
-        let placed = sheet.placed();
-        let target = placed[random.index(placed.len())];
-        let levels = random.index(4);
-        tried.pool.extend(sheet.remove(&target, levels, problem.has_edges));
-        tried.fill(problem, weights, rules(problem, random), f64::MAX, random);
-        let tried_worth = worth(&tried);
-        if tried.sheets[0].is_empty() {
-            continue;
-        }
-        let slot = round % history.len();
-        if tried_worth >= history[slot] || tried_worth >= state_worth {
-            packing = tried;
-            state_worth = tried_worth;
-        }
-        history[slot] = history[slot].max(state_worth);
-        if state_worth > best.0 {
-            best = (state_worth, packing.sheets[0].clone());
-        }
-    }
-    (*best.1).clone()
-}
-
 fn filled(weights: &Weights, packing: &Packing, index: usize) -> f64 {
     let sheet = &packing.sheets[index];
-    let waste: f64 = sheet.gaps().iter().map(|gap| gap.length as f64 * gap.width as f64).sum();
-    1.0 - waste / weights.areas[sheet.bin]
+    1.0 - sheet.waste() / weights.areas[sheet.bin]
 }
 
 fn rules(problem: &Problem, random: &mut Random) -> Rules {
@@ -208,9 +158,11 @@ fn rules(problem: &Problem, random: &mut Random) -> Rules {
 }
 
 /// Takes out subtrees of one to three sheets until some pieces are out, now and then a whole sheet.
-fn ruin(problem: &Problem, weights: &Weights, packing: &mut Packing, random: &mut Random) {
+/// Returns the work done.
+fn ruin(problem: &Problem, weights: &Weights, packing: &mut Packing, random: &mut Random) -> u64 {
+    let mut work = packing.sheets.len() as u64 / 2;
     if packing.sheets.is_empty() {
-        return;
+        return work;
     }
     if problem.bins.len() > 1 && random.below(8) == 0 {
         let index = random.index(packing.sheets.len());
@@ -228,16 +180,17 @@ fn ruin(problem: &Problem, weights: &Weights, packing: &mut Packing, random: &mu
         }
         let index = random.index(packing.sheets.len());
         let sheet = Rc::make_mut(&mut packing.sheets[index]);
+        work += sheet.size() / 4;
         while removed_count < wanted && !sheet.is_empty() {
-            let placed = sheet.placed();
-            let target = placed[random.index(placed.len())];
+            let target = random.index(sheet.piece_count());
             let levels = match random.below(8) {
                 0..=3 => 0,
                 4 | 5 => 1,
                 6 => 2,
                 _ => 3,
             };
-            let removed = sheet.remove(&target, levels, problem.has_edges);
+            work += sheet.size();
+            let removed = sheet.remove(target, levels, problem.has_edges);
             removed_count += removed.len();
             packing.pool.extend(removed);
             if random.below(3) == 0 {
@@ -246,4 +199,5 @@ fn ruin(problem: &Problem, weights: &Weights, packing: &mut Packing, random: &mu
         }
     }
     packing.drop_empty(problem, weights);
+    work
 }

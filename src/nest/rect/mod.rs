@@ -13,12 +13,14 @@
 
 mod assemble;
 mod build;
+mod columns;
 mod free;
 mod improve;
 mod packing;
 pub(in crate::nest) mod problem;
 mod random;
 mod shrink;
+mod strips;
 #[cfg(test)]
 mod tests;
 mod tree;
@@ -37,7 +39,10 @@ use crate::quantity::{Length, Ratio};
 use crate::watch::Watch;
 
 /// Most pieces that are packed one by one; of larger instances, the sheets with most waste are taken up to this.
-const WINDOW: u64 = 700;
+const WINDOW: u64 = 200;
+
+/// Steps of work for one unit of effort; a step takes some nanoseconds.
+const STEPS: u64 = 250_000;
 
 pub(super) fn nest(instance: &Instance, options: Options, watch: &dyn Watch) -> Nest {
     let mut problem = Problem::new(instance);
@@ -120,23 +125,37 @@ fn pack(
     let weights = Weights::new(problem);
     let mut random = Random::new(options.seed);
     let count: u64 = problem.items.iter().fold(0, |sum, item| sum.saturating_add(item.count));
-    let (rounds, polish) = if count <= WINDOW {
-        (1 + options.effort / 5, 0)
-    } else {
-        (2 + options.effort / 3, 20 * options.effort)
-    };
-    let effort = Effort { rounds, polish, work: u64::from(options.effort) * 600_000 };
-    let mut best = build::patterns(problem, &weights, effort, &mut random);
+    let steps = u64::from(options.effort) * STEPS;
+    let is_lot = count >= 3 * problem.items.len() as u64 && !problem.charges_length;
+    let mut work = steps / 8;
+    let mut best: Option<Grouped> = None;
     if count <= WINDOW {
         let pool: Vec<usize> = expanded(problem.items.iter().map(|item| item.count));
-        let (packing, _) = build::whole(problem, &weights, &pool, &mut random);
-        let whole = grouped(problem, packing);
-        if whole.value(&weights) < best.value(&weights) {
-            best = whole;
+        let start = Packing::new(problem, pool);
+        let packing = build::whole(problem, &weights, &start, bound, &mut work, &mut random);
+        best = Some(grouped(problem, packing));
+    }
+    let is_reached =
+        |best: &Grouped| best.cost <= bound + 1e-9 && best.out.iter().all(|out| *out == 0);
+    if !best.as_ref().is_some_and(is_reached) {
+        // Of lots, column generation finds the better patterns.
+        let (rounds, share) = if is_lot { (1, 16) } else { (1 + options.effort / 5, 4) };
+        let mut effort = Effort { rounds, work: steps / share };
+        let repeated = build::patterns(problem, &weights, bound, &mut effort, &mut random);
+        if best.as_ref().is_none_or(|best| repeated.value(&weights) < best.value(&weights)) {
+            best = Some(repeated);
+        }
+    }
+    let mut best = best.expect("patterns were made where no whole packing was");
+    if is_lot && !is_reached(&best) {
+        let mut work = steps / 2;
+        let found = columns::columns(problem, &weights, &best, bound, &mut work, &mut random);
+        if let Some(found) = found.filter(|found| found.value(&weights) < best.value(&weights)) {
+            best = found;
         }
     }
     let left = u64::from(options.effort) * (90_000 + 1_500 * count.min(WINDOW));
-    let mut budget = Budget { left, watch, is_stopped: false };
+    let mut budget = Budget { left: left.min(steps), watch, is_stopped: false };
     best = improved(problem, &weights, best, bound, &mut budget, &mut random);
     *is_stopped = budget.is_stopped;
     shrink::shrink(problem, &weights, &mut best, &mut random);
@@ -191,8 +210,7 @@ fn improved(
 ) -> Grouped {
     let waste = |group: &Group| {
         let sheet = &group.sheet;
-        let gaps = sheet.gaps().iter().map(|gap| gap.length as f64 * gap.width as f64);
-        gaps.sum::<f64>() / weights.areas[sheet.bin]
+        sheet.waste() / weights.areas[sheet.bin]
     };
     start.groups.sort_by(|left, right| waste(right).total_cmp(&waste(left)));
     let mut packing = Packing::new(problem, Vec::new());

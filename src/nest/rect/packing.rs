@@ -150,21 +150,14 @@ impl Packing {
     }
 
     /// How much the gaps are gathered in few large ones, which are easier to fill.
-    pub(super) fn gathered(&self, weights: &Weights) -> f64 {
-        let square = |gap: &Gap| {
-            let area = gap.length as f64 * gap.width as f64;
-            area * area
-        };
-        let sheet = |sheet: &Rc<Sheet>| {
-            sheet.gaps().iter().map(square).sum::<f64>() / weights.areas[sheet.bin]
-        };
-        self.sheets.iter().map(sheet).sum()
+    pub(super) fn gathered(&self) -> f64 {
+        self.sheets.iter().map(|sheet| sheet.gathered()).sum()
     }
 
     /// Empties a sheet and gives it back.
     pub(super) fn close(&mut self, problem: &Problem, weights: &Weights, index: usize) {
         let sheet = self.sheets.swap_remove(index);
-        self.pool.extend(sheet.placed().iter().map(|placed| placed.item));
+        self.pool.extend(sheet.items());
         self.give_back(problem, weights, &sheet);
     }
 
@@ -233,7 +226,11 @@ impl Packing {
                 }
                 continue;
             };
-            Rc::make_mut(&mut self.sheets[index]).insert(&gap, item, &fit, axis);
+            work += 4 + self.sheets[index].gaps().len() as u64 / 2;
+            if Rc::strong_count(&self.sheets[index]) > 1 {
+                work += self.sheets[index].size() / 4;
+            }
+            Rc::make_mut(&mut self.sheets[index]).insert(gap, item, &fit, axis);
         }
         work
     }
@@ -246,8 +243,8 @@ impl Packing {
         skips_shared: bool,
         random: &mut Random,
         work: &mut u64,
-    ) -> Option<(usize, Gap, Fit, Axis)> {
-        let mut best: Option<(usize, Gap, Fit, Axis)> = None;
+    ) -> Option<(usize, usize, Fit, Axis)> {
+        let mut best: Option<(usize, usize, Fit, Axis)> = None;
         let mut best_score = (f64::MAX, f64::MAX);
         for (index, sheet) in self.sheets.iter().enumerate() {
             if skips_shared && Rc::strong_count(sheet) > 1 {
@@ -259,7 +256,7 @@ impl Packing {
                 continue;
             }
             *work += sheet.gaps().len() as u64;
-            for gap in sheet.gaps() {
+            for (position, gap) in sheet.gaps().iter().enumerate() {
                 for fit in fits {
                     if !sheet.admits(gap, fit) {
                         continue;
@@ -268,8 +265,8 @@ impl Packing {
                     if score >= best_score || (rules.blink > 0 && random.below(256) < rules.blink) {
                         continue;
                     }
-                    if let Some(axis) = choose_axis(problem, rules, sheet, gap, item, fit) {
-                        best = Some((index, *gap, *fit, axis));
+                    if let Some(axis) = choose_axis(problem, rules, sheet, position, item, fit) {
+                        best = Some((index, position, *fit, axis));
                         best_score = score;
                     }
                 }
@@ -326,12 +323,11 @@ impl Packing {
             }
         }
         let Some((_, bin, length, fit)) = best else { return false };
-        let mut sheet = Sheet::new(bin, length, problem.bins[bin].width);
-        let gap = sheet.gaps()[0];
-        let Some(axis) = choose_axis(problem, rules, &sheet, &gap, item, &fit) else {
+        let mut sheet = Sheet::new(problem, bin, length);
+        let Some(axis) = choose_axis(problem, rules, &sheet, 0, item, &fit) else {
             return false;
         };
-        sheet.insert(&gap, item, &fit, axis);
+        sheet.insert(0, item, &fit, axis);
         self.cost += weights.cost(problem, bin, length);
         if let Some(left) = &mut self.left[bin] {
             *left -= 1;
@@ -382,10 +378,11 @@ fn choose_axis(
     problem: &Problem,
     rules: Rules,
     sheet: &Sheet,
-    gap: &Gap,
+    position: usize,
     item: usize,
     fit: &Fit,
 ) -> Option<Axis> {
+    let gap = &sheet.gaps()[position];
     let beside = (gap.length - fit.length) as f64 * gap.width as f64;
     let above = (gap.width - fit.width) as f64 * gap.length as f64;
     let axis = match rules.split {
@@ -395,13 +392,16 @@ fn choose_axis(
         Split::Large | Split::Even | Split::Width => Axis::Width,
     };
     let Some(most) = problem.max_stages else { return Some(axis) };
+    if !problem.is_roll {
+        return (sheet.stages_with(position) <= most).then_some(axis);
+    }
     let other = match axis {
         Axis::Length => Axis::Width,
         Axis::Width => Axis::Length,
     };
     [axis, other].into_iter().find(|axis| {
         let mut tried = sheet.clone();
-        tried.insert(gap, item, fit, *axis);
+        tried.insert(position, item, fit, *axis);
         tried.stages(problem.is_roll) <= most
     })
 }

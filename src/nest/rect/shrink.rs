@@ -27,7 +27,7 @@ pub(super) fn shrink(
         }
     }
     for group in &mut grouped.groups {
-        let pool: Vec<usize> = group.sheet.placed().iter().map(|placed| placed.item).collect();
+        let pool: Vec<usize> = group.sheet.items().collect();
         let key = |bin: usize| (weights.costs[bin], weights.areas[bin]);
         let mut better: Vec<usize> = (0..problem.bins.len())
             .filter(|bin| key(*bin) < key(group.sheet.bin))
@@ -40,8 +40,8 @@ pub(super) fn shrink(
         });
         let found = better.iter().find_map(|bin| {
             rules().find_map(|rules| {
-                let sheet = fill_one(problem, weights, *bin, &pool, rules, random)?;
-                (sheet.placed().len() == pool.len()).then_some(sheet)
+                let sheet = fill_one(problem, weights, *bin, &pool, rules, random).0?;
+                (sheet.piece_count() == pool.len()).then_some(sheet)
             })
         });
         let Some(sheet) = found else { continue };

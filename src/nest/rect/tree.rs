@@ -1,9 +1,15 @@
 //! A sheet as a tree of edge-to-edge cuts.
 //!
 //! A node is a rectangle: waste, a piece, or a cut into children side by side. Children fill their parent exactly and
-//! never have its direction, so a tree is a guillotine layout whatever is done to it.
+//! never have its direction, so a tree is a guillotine layout whatever is done to it. The nodes lie in one list and name
+//! each other by position: copying a sheet copies plain memory, and a piece put into a gap touches that gap's node only.
+#![expect(
+    clippy::float_arithmetic,
+    clippy::cast_precision_loss,
+    reason = "search weights: they choose among valid packings and never reach a cost or a bound"
+)]
 
-use crate::nest::rect::problem::{Fit, Side};
+use crate::nest::rect::problem::{Fit, Problem, Side};
 
 /// The direction in which the children of a cut follow each other.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -23,11 +29,22 @@ pub(super) struct Sheet {
     pub(super) length: i64,
     /// Extent along the width.
     pub(super) width: i64,
-    root: Node,
+    /// The root comes first.
+    nodes: Vec<Node>,
+    /// First of the nodes that are not in use.
+    unused: u32,
+    piece_count: usize,
     gaps: Vec<Gap>,
+    /// The node of each gap.
+    gap_nodes: Vec<u32>,
     /// Extents of the longest and of the widest gap.
     longest: i64,
     widest: i64,
+    waste: f64,
+    gathered: f64,
+    /// Stages of cuts there would be with a piece in each gap; empty where nobody asks.
+    gap_stages: Vec<u32>,
+    counts_stages: bool,
 }
 
 /// A rectangle of waste.
@@ -50,33 +67,53 @@ pub(super) struct Placed {
     pub(super) is_turned: bool,
 }
 
-#[derive(Clone, Debug)]
+/// No node.
+const NONE: u32 = u32::MAX;
+const ROOT: u32 = 0;
+
+#[derive(Clone, Copy, Debug)]
 struct Node {
     length: i64,
     width: i64,
+    parent: u32,
+    /// The next child of its parent, or the next unused node.
+    next: u32,
+    /// Stages of cuts in it, where they are counted.
+    stages: u32,
     content: Content,
 }
 
-#[derive(Clone, Debug)]
+#[derive(Clone, Copy, Debug)]
 enum Content {
     Waste,
-    Piece { item: usize, is_turned: bool },
-    Cut { axis: Axis, children: Vec<Node> },
+    Piece { item: u32, is_turned: bool },
+    Cut { axis: Axis, first: u32 },
 }
 
 impl Sheet {
     /// Returns a sheet that is all waste.
-    pub(super) fn new(bin: usize, length: i64, width: i64) -> Sheet {
-        let gap = Gap { x: 0, y: 0, length, width };
-        Sheet {
+    pub(super) fn new(problem: &Problem, bin: usize, length: i64) -> Sheet {
+        let width = problem.bins[bin].width;
+        let content = Content::Waste;
+        let root = Node { length, width, parent: NONE, next: NONE, stages: 0, content };
+        let mut sheet = Sheet {
             bin,
             length,
             width,
-            root: Node::waste(length, width),
-            gaps: vec![gap],
-            longest: length,
-            widest: width,
-        }
+            nodes: vec![root],
+            unused: NONE,
+            piece_count: 0,
+            gaps: vec![Gap { x: 0, y: 0, length, width }],
+            gap_nodes: vec![ROOT],
+            longest: 0,
+            widest: 0,
+            waste: 0.0,
+            gathered: 0.0,
+            gap_stages: Vec::new(),
+            counts_stages: problem.max_stages.is_some(),
+        };
+        sheet.measure();
+        sheet
     }
 
     /// Returns the rectangles of waste.
@@ -86,19 +123,47 @@ impl Sheet {
 
     /// Tells whether nothing lies in it.
     pub(super) fn is_empty(&self) -> bool {
-        matches!(self.root.content, Content::Waste)
+        self.piece_count == 0
+    }
+
+    /// Returns how many pieces lie in it.
+    pub(super) fn piece_count(&self) -> usize {
+        self.piece_count
+    }
+
+    /// Returns how many nodes there are: what copying it costs.
+    pub(super) fn size(&self) -> u64 {
+        self.nodes.len() as u64
+    }
+
+    /// Returns the area of the gaps.
+    pub(super) fn waste(&self) -> f64 {
+        self.waste
+    }
+
+    /// Returns how much the gaps are gathered in few large ones: the sum of their squared areas, for the sheet's area.
+    pub(super) fn gathered(&self) -> f64 {
+        self.gathered
     }
 
     /// Returns the pieces, in order of the tree.
     pub(super) fn placed(&self) -> Vec<Placed> {
-        let mut placed = Vec::new();
-        self.root.visit(0, 0, &mut |node, x, y| {
+        let mut placed = Vec::with_capacity(self.piece_count);
+        self.visit(ROOT, 0, 0, &mut |_, node, x, y| {
             if let Content::Piece { item, is_turned } = node.content {
                 let (length, width) = (node.length, node.width);
-                placed.push(Placed { x, y, length, width, item, is_turned });
+                placed.push(Placed { x, y, length, width, item: item as usize, is_turned });
             }
         });
         placed
+    }
+
+    /// Returns the items of the pieces, in no order that means anything.
+    pub(super) fn items(&self) -> impl Iterator<Item = usize> {
+        self.nodes.iter().filter_map(|node| match node.content {
+            Content::Piece { item, .. } => Some(item as usize),
+            _ => None,
+        })
     }
 
     /// Tells whether a piece may lie in a gap, as to size and factory edges.
@@ -113,38 +178,213 @@ impl Sheet {
         fit.length <= self.longest && fit.width <= self.widest
     }
 
-    /// Puts a piece into a corner of a gap, cutting along `axis` first.
-    pub(super) fn insert(&mut self, gap: &Gap, item: usize, fit: &Fit, axis: Axis) {
-        let is_high = fit.side == Side::Edge && gap.y != 0;
-        self.root.insert(gap, item, fit, axis, is_high);
-        self.find_gaps();
+    /// Puts a piece into a corner of a gap, by the gap's position, cutting along `axis` first.
+    pub(super) fn insert(&mut self, gap: usize, item: usize, fit: &Fit, axis: Axis) {
+        let is_high = fit.side == Side::Edge && self.gaps[gap].y != 0;
+        let node = self.gap_nodes.swap_remove(gap);
+        let mut rest = self.gaps.swap_remove(gap);
+        let (first, second) = match axis {
+            Axis::Length => ((Axis::Length, fit.length), (Axis::Width, fit.width)),
+            Axis::Width => ((Axis::Width, fit.width), (Axis::Length, fit.length)),
+        };
+        let mut node = node;
+        for (axis, extent) in [first, second] {
+            node = self.part(node, &mut rest, axis, extent, is_high && axis == Axis::Width);
+        }
+        let item = u32::try_from(item).expect("items are fewer than 2^32");
+        self.nodes[node as usize].content = Content::Piece { item, is_turned: fit.is_turned };
+        self.piece_count += 1;
+        self.measure();
     }
 
-    /// Takes out the piece at a corner, with all that lies in the `levels`-th node above it.
-    pub(super) fn remove(
-        &mut self,
-        placed: &Placed,
-        levels: usize,
-        keeps_rows: bool,
-    ) -> Vec<usize> {
-        let depth = self.root.depth_at(placed.x, placed.y);
-        let mut removed = Vec::new();
-        let node = self.root.node_at(placed.x, placed.y, depth.saturating_sub(levels));
-        node.visit(0, 0, &mut |node, _, _| {
-            if let Content::Piece { item, .. } = node.content {
-                removed.push(item);
+    /// Parts a gap in two: the low one keeps the position, the high one comes last.
+    pub(super) fn cut(&mut self, gap: usize, axis: Axis, extent: i64) {
+        let mut low = self.gaps[gap];
+        self.gap_nodes[gap] = self.part(self.gap_nodes[gap], &mut low, axis, extent, false);
+        self.gaps[gap] = low;
+    }
+
+    /// Parts waste; returns the node of `extent` and makes `gap` its place. The other part becomes a gap.
+    fn part(&mut self, node: u32, gap: &mut Gap, axis: Axis, extent: i64, takes_high: bool) -> u32 {
+        let whole = self.nodes[node as usize].extent(axis);
+        if extent == whole {
+            return node;
+        }
+        let parent = self.nodes[node as usize].parent;
+        let is_along = parent != NONE && self.nodes[parent as usize].axis() == Some(axis);
+        let low = if is_along { node } else { self.unused_node(node, node) };
+        let high = self.unused_node(node, if is_along { parent } else { node });
+        if is_along {
+            self.nodes[high as usize].next = self.nodes[low as usize].next;
+        } else {
+            self.nodes[node as usize].content = Content::Cut { axis, first: low };
+            self.nodes[high as usize].next = NONE;
+        }
+        self.nodes[low as usize].next = high;
+        let low_extent = if takes_high { whole - extent } else { extent };
+        self.nodes[low as usize].set_extent(axis, low_extent);
+        self.nodes[high as usize].set_extent(axis, whole - low_extent);
+        let mut other = *gap;
+        let (low_gap, high_gap) =
+            if takes_high { (&mut other, &mut *gap) } else { (&mut *gap, &mut other) };
+        match axis {
+            Axis::Length => {
+                low_gap.length = low_extent;
+                high_gap.x += low_extent;
+                high_gap.length = whole - low_extent;
             }
-        });
-        node.content = Content::Waste;
-        self.root.tidy(keeps_rows);
+            Axis::Width => {
+                low_gap.width = low_extent;
+                high_gap.y += low_extent;
+                high_gap.width = whole - low_extent;
+            }
+        }
+        let (taken, left) = if takes_high { (high, low) } else { (low, high) };
+        self.gaps.push(other);
+        self.gap_nodes.push(left);
+        taken
+    }
+
+    /// Returns waste as large as a node.
+    fn unused_node(&mut self, like: u32, parent: u32) -> u32 {
+        let node = Node { parent, content: Content::Waste, ..self.nodes[like as usize] };
+        if self.unused == NONE {
+            self.nodes.push(node);
+            return u32::try_from(self.nodes.len() - 1).expect("nodes are fewer than 2^32");
+        }
+        let index = self.unused;
+        self.unused = self.nodes[index as usize].next;
+        self.nodes[index as usize] = node;
+        index
+    }
+
+    /// Takes out a piece, by its position among the pieces, with all that lies in the `levels`-th node above it.
+    pub(super) fn remove(&mut self, piece: usize, levels: usize, keeps_rows: bool) -> Vec<usize> {
+        let is_piece = |node: &&Node| matches!(node.content, Content::Piece { .. });
+        let mut pieces = (0_u32..).zip(&self.nodes).filter(|(_, node)| is_piece(node));
+        let (mut node, _) = pieces.nth(piece).expect("the position is below the count");
+        for _ in 0..levels {
+            let parent = self.nodes[node as usize].parent;
+            if parent != NONE {
+                node = parent;
+            }
+        }
+        let mut removed = Vec::new();
+        self.empty(node, &mut removed);
+        self.piece_count -= removed.len();
+        while let Some(parent) = self.gather(self.nodes[node as usize].parent, keeps_rows) {
+            node = parent;
+        }
         self.find_gaps();
         removed
     }
 
+    /// Gathers the waste of every cut.
+    pub(super) fn tidy(&mut self, keeps_rows: bool) {
+        let mut cuts = Vec::new();
+        self.visit(ROOT, 0, 0, &mut |index, node, _, _| {
+            if node.axis().is_some() {
+                cuts.push(index);
+            }
+        });
+        for cut in cuts.into_iter().rev() {
+            self.gather(cut, keeps_rows);
+        }
+        self.find_gaps();
+    }
+
+    /// Makes a node waste and lists the pieces in it.
+    fn empty(&mut self, node: u32, removed: &mut Vec<usize>) {
+        match self.nodes[node as usize].content {
+            Content::Waste => {}
+            Content::Piece { item, .. } => removed.push(item as usize),
+            Content::Cut { first, .. } => {
+                let mut child = first;
+                while child != NONE {
+                    let next = self.nodes[child as usize].next;
+                    self.empty(child, removed);
+                    self.discard(child);
+                    child = next;
+                }
+            }
+        }
+        self.nodes[node as usize].content = Content::Waste;
+    }
+
+    fn discard(&mut self, node: u32) {
+        self.nodes[node as usize].content = Content::Waste;
+        self.nodes[node as usize].next = self.unused;
+        self.unused = node;
+    }
+
+    /// Joins the waste of a cut: at its end, or, to keep rows where they are, what lies side by side. Returns the cut if
+    /// it has become waste.
+    fn gather(&mut self, cut: u32, keeps_rows: bool) -> Option<u32> {
+        if cut == NONE {
+            return None;
+        }
+        let Content::Cut { axis, first } = self.nodes[cut as usize].content else { return None };
+        let stays = keeps_rows && axis == Axis::Width;
+        // The last child that is kept, and the waste that more may be joined to.
+        let (mut last, mut joined) = (NONE, NONE);
+        let mut child = first;
+        while child != NONE {
+            let node = self.nodes[child as usize];
+            if matches!(node.content, Content::Waste) {
+                if joined != NONE {
+                    let extent = self.nodes[joined as usize].extent(axis) + node.extent(axis);
+                    self.nodes[joined as usize].set_extent(axis, extent);
+                    self.discard(child);
+                } else {
+                    joined = child;
+                    if stays {
+                        self.follow(cut, last, child);
+                        last = child;
+                    }
+                }
+            } else {
+                if stays {
+                    joined = NONE;
+                }
+                self.follow(cut, last, child);
+                last = child;
+            }
+            child = node.next;
+        }
+        if !stays && joined != NONE {
+            self.follow(cut, last, joined);
+            last = joined;
+        }
+        self.nodes[last as usize].next = NONE;
+        let Content::Cut { first, .. } = self.nodes[cut as usize].content else { return None };
+        if first != last {
+            return None;
+        }
+        // A cut holds two nodes or more, so the only one left is all waste.
+        self.discard(first);
+        self.nodes[cut as usize].content = Content::Waste;
+        Some(cut)
+    }
+
+    /// Makes a node the child after `last`, or the first.
+    fn follow(&mut self, cut: u32, last: u32, child: u32) {
+        if last != NONE {
+            self.nodes[last as usize].next = child;
+        } else if let Content::Cut { first, .. } = &mut self.nodes[cut as usize].content {
+            *first = child;
+        }
+    }
+
     /// Returns how many stages of cuts part the pieces.
     pub(super) fn stages(&self, starts_across: bool) -> u32 {
-        let (stages, first) = self.root.stages();
+        let (stages, first) = self.stages_of(ROOT);
         stages + u32::from(starts_across && first == Some(Axis::Width))
+    }
+
+    /// Returns how many stages there are with one more piece in a gap; its cuts part it from waste only, so neither its
+    /// size nor their direction matters.
+    pub(super) fn stages_with(&self, gap: usize) -> u32 {
+        self.gap_stages[gap]
     }
 
     /// Returns how far along the length pieces reach.
@@ -154,53 +394,124 @@ impl Sheet {
 
     fn find_gaps(&mut self) {
         let mut gaps = std::mem::take(&mut self.gaps);
+        let mut nodes = std::mem::take(&mut self.gap_nodes);
         gaps.clear();
-        self.root.visit(0, 0, &mut |node, x, y| {
+        nodes.clear();
+        self.visit(ROOT, 0, 0, &mut |index, node, x, y| {
             if matches!(node.content, Content::Waste) {
                 gaps.push(Gap { x, y, length: node.length, width: node.width });
+                nodes.push(index);
             }
         });
-        self.longest = gaps.iter().map(|gap| gap.length).max().unwrap_or(0);
-        self.widest = gaps.iter().map(|gap| gap.width).max().unwrap_or(0);
         self.gaps = gaps;
+        self.gap_nodes = nodes;
+        self.measure();
+    }
+
+    fn measure(&mut self) {
+        (self.longest, self.widest, self.waste, self.gathered) = (0, 0, 0.0, 0.0);
+        for gap in &self.gaps {
+            self.longest = self.longest.max(gap.length);
+            self.widest = self.widest.max(gap.width);
+            let area = gap.length as f64 * gap.width as f64;
+            self.waste += area;
+            self.gathered += area * area;
+        }
+        self.gathered /= self.length as f64 * self.width as f64;
+        if self.counts_stages {
+            self.count_stages(ROOT);
+            self.gap_stages = self.gap_nodes.iter().map(|node| self.stages_above(*node)).collect();
+        }
+    }
+
+    fn count_stages(&mut self, index: u32) {
+        let Content::Cut { first, .. } = self.nodes[index as usize].content else { return };
+        let mut child = first;
+        while child != NONE {
+            self.count_stages(child);
+            child = self.nodes[child as usize].next;
+        }
+        let (deepest, filled_count) = self.deepest(first, NONE);
+        self.nodes[index as usize].stages = deepest + u32::from(filled_count > 1);
+    }
+
+    /// Returns the stages of the deepest of some children, and how many hold pieces, without one of them.
+    fn deepest(&self, first: u32, without: u32) -> (u32, usize) {
+        let (mut deepest, mut filled_count) = (0, 0);
+        let mut child = first;
+        while child != NONE {
+            let node = &self.nodes[child as usize];
+            if child != without && !matches!(node.content, Content::Waste) {
+                filled_count += 1;
+                if node.axis().is_some() {
+                    deepest = deepest.max(node.stages);
+                }
+            }
+            child = node.next;
+        }
+        (deepest, filled_count)
+    }
+
+    /// Returns the stages of the sheet with a piece in place of a node of waste.
+    fn stages_above(&self, mut node: u32) -> u32 {
+        let mut stages = 0;
+        loop {
+            let parent = self.nodes[node as usize].parent;
+            if parent == NONE {
+                return stages;
+            }
+            if let Content::Cut { first, .. } = self.nodes[parent as usize].content {
+                let (deepest, filled_count) = self.deepest(first, node);
+                stages = deepest.max(stages) + u32::from(filled_count > 0);
+            }
+            node = parent;
+        }
+    }
+
+    fn visit(&self, index: u32, x: i64, y: i64, see: &mut impl FnMut(u32, &Node, i64, i64)) {
+        let node = &self.nodes[index as usize];
+        see(index, node, x, y);
+        let Content::Cut { axis, first } = node.content else { return };
+        let (mut child, mut x, mut y) = (first, x, y);
+        while child != NONE {
+            self.visit(child, x, y, see);
+            let node = &self.nodes[child as usize];
+            match axis {
+                Axis::Length => x += node.length,
+                Axis::Width => y += node.width,
+            }
+            child = node.next;
+        }
+    }
+
+    /// Returns the stages of cuts and the direction of the first that parts pieces.
+    fn stages_of(&self, index: u32) -> (u32, Option<Axis>) {
+        let Content::Cut { axis, first } = self.nodes[index as usize].content else {
+            return (0, None);
+        };
+        let (mut deepest, mut filled_count) = ((0, None), 0);
+        let mut child = first;
+        while child != NONE {
+            let node = &self.nodes[child as usize];
+            if !matches!(node.content, Content::Waste) {
+                filled_count += 1;
+                let stages = self.stages_of(child);
+                if stages.0 > deepest.0 {
+                    deepest = stages;
+                }
+            }
+            child = node.next;
+        }
+        if filled_count > 1 { (deepest.0 + 1, Some(axis)) } else { deepest }
     }
 }
 
 impl Node {
-    fn waste(length: i64, width: i64) -> Node {
-        Node { length, width, content: Content::Waste }
-    }
-
-    fn visit(&self, x: i64, y: i64, see: &mut impl FnMut(&Node, i64, i64)) {
-        see(self, x, y);
-        let Content::Cut { axis, children } = &self.content else { return };
-        let (mut x, mut y) = (x, y);
-        for child in children {
-            child.visit(x, y, see);
-            match axis {
-                Axis::Length => x += child.length,
-                Axis::Width => y += child.width,
-            }
+    fn axis(&self) -> Option<Axis> {
+        match self.content {
+            Content::Cut { axis, .. } => Some(axis),
+            _ => None,
         }
-    }
-
-    /// Returns the position of the child that holds a point, and the point seen from its corner.
-    fn child_at(axis: Axis, children: &[Node], x: i64, y: i64) -> (usize, i64, i64) {
-        let mut along = match axis {
-            Axis::Length => x,
-            Axis::Width => y,
-        };
-        for (index, child) in children.iter().enumerate() {
-            let extent = child.extent(axis);
-            if along < extent {
-                return match axis {
-                    Axis::Length => (index, along, y),
-                    Axis::Width => (index, x, along),
-                };
-            }
-            along -= extent;
-        }
-        unreachable!("children fill their parent")
     }
 
     fn extent(&self, axis: Axis) -> i64 {
@@ -210,137 +521,10 @@ impl Node {
         }
     }
 
-    fn depth_at(&self, x: i64, y: i64) -> usize {
-        match &self.content {
-            Content::Cut { axis, children } => {
-                let (index, x, y) = Node::child_at(*axis, children, x, y);
-                1 + children[index].depth_at(x, y)
-            }
-            _ => 0,
+    fn set_extent(&mut self, axis: Axis, extent: i64) {
+        match axis {
+            Axis::Length => self.length = extent,
+            Axis::Width => self.width = extent,
         }
-    }
-
-    fn node_at(&mut self, x: i64, y: i64, depth: usize) -> &mut Node {
-        if depth == 0 {
-            return self;
-        }
-        match &mut self.content {
-            Content::Cut { axis, children } => {
-                let (index, x, y) = Node::child_at(*axis, children, x, y);
-                children[index].node_at(x, y, depth - 1)
-            }
-            _ => unreachable!("the depth of a leaf ends at the leaf"),
-        }
-    }
-
-    fn insert(&mut self, gap: &Gap, item: usize, fit: &Fit, first: Axis, is_high: bool) {
-        let (mut node, mut x, mut y) = (self, gap.x, gap.y);
-        loop {
-            let Node { content: Content::Cut { axis, children }, .. } = node else {
-                *node = node.split(item, fit, first, is_high);
-                return;
-            };
-            let (index, child_x, child_y) = Node::child_at(*axis, children, x, y);
-            if matches!(children[index].content, Content::Waste) {
-                let filled = children[index].split(item, fit, first, is_high);
-                match filled.content {
-                    Content::Cut { axis: inner, children: parts } if inner == *axis => {
-                        children.splice(index..=index, parts);
-                    }
-                    _ => children[index] = filled,
-                }
-                return;
-            }
-            (node, x, y) = (&mut children[index], child_x, child_y);
-        }
-    }
-
-    /// Returns waste with a piece in its low or high corner.
-    fn split(&self, item: usize, fit: &Fit, first: Axis, is_high: bool) -> Node {
-        let piece = Node {
-            length: fit.length,
-            width: fit.width,
-            content: Content::Piece { item, is_turned: fit.is_turned },
-        };
-        let (beside, above) = (self.length - fit.length, self.width - fit.width);
-        match first {
-            Axis::Length => {
-                piece.joined(Axis::Width, above, is_high).joined(Axis::Length, beside, false)
-            }
-            Axis::Width => {
-                piece.joined(Axis::Length, beside, false).joined(Axis::Width, above, is_high)
-            }
-        }
-    }
-
-    fn joined(self, axis: Axis, extent: i64, is_high: bool) -> Node {
-        if extent == 0 {
-            return self;
-        }
-        let (length, width) = match axis {
-            Axis::Length => (extent, self.width),
-            Axis::Width => (self.length, extent),
-        };
-        let whole = match axis {
-            Axis::Length => (self.length + extent, self.width),
-            Axis::Width => (self.length, self.width + extent),
-        };
-        let waste = Node::waste(length, width);
-        let children = if is_high { vec![waste, self] } else { vec![self, waste] };
-        Node { length: whole.0, width: whole.1, content: Content::Cut { axis, children } }
-    }
-
-    /// Restores the form: no cut in a cut of the same direction, no cut into one, waste of a cut in one rectangle.
-    fn tidy(&mut self, keeps_rows: bool) {
-        let Content::Cut { axis, children } = &mut self.content else { return };
-        let axis = *axis;
-        let mut tidied: Vec<Node> = Vec::with_capacity(children.len());
-        let mut rest = 0;
-        for mut child in std::mem::take(children) {
-            child.tidy(keeps_rows);
-            let parts = match child.content {
-                Content::Cut { axis: inner, children: parts } if inner == axis => parts,
-                _ => vec![child],
-            };
-            for part in parts {
-                let is_waste = matches!(part.content, Content::Waste);
-                if is_waste && axis == Axis::Width && keeps_rows {
-                    match tidied.last_mut() {
-                        Some(Node { content: Content::Waste, width, .. }) => *width += part.width,
-                        _ => tidied.push(part),
-                    }
-                } else if is_waste {
-                    rest += part.extent(axis);
-                } else {
-                    tidied.push(part);
-                }
-            }
-        }
-        if rest > 0 {
-            tidied.push(match axis {
-                Axis::Length => Node::waste(rest, self.width),
-                Axis::Width => Node::waste(self.length, rest),
-            });
-        }
-        if tidied.len() == 1 {
-            self.content = tidied.swap_remove(0).content;
-        } else {
-            self.content = Content::Cut { axis, children: tidied };
-        }
-    }
-
-    /// Returns the stages of cuts and the direction of the first that parts pieces.
-    fn stages(&self) -> (u32, Option<Axis>) {
-        let Content::Cut { axis, children } = &self.content else { return (0, None) };
-        let filled = children.iter().filter(|child| !matches!(child.content, Content::Waste));
-        let (mut deepest, mut filled_count) = ((0, None), 0);
-        for child in filled {
-            filled_count += 1;
-            let stages = child.stages();
-            if stages.0 > deepest.0 {
-                deepest = stages;
-            }
-        }
-        if filled_count > 1 { (deepest.0 + 1, Some(*axis)) } else { deepest }
     }
 }

@@ -9,7 +9,7 @@
     reason = "linear programming; its results are proven elsewhere"
 )]
 
-use crate::nest::linear::Budget;
+use crate::nest::budget::Budget;
 
 /// Reduced costs nearer to zero than this are taken as zero; costs are at most one.
 const TOLERANCE: f64 = 1e-9;
@@ -18,13 +18,13 @@ const PIVOT: f64 = 1e-7;
 
 /// A column: its cost and its entries by row.
 #[derive(Clone, Debug)]
-pub(super) struct Column {
-    pub(super) cost: f64,
-    pub(super) entries: Vec<(usize, f64)>,
+pub(in crate::nest) struct Column {
+    pub(in crate::nest) cost: f64,
+    pub(in crate::nest) entries: Vec<(usize, f64)>,
 }
 
 /// Minimizes cost subject to equal rows, with values not below zero.
-pub(super) struct Simplex {
+pub(in crate::nest) struct Simplex {
     columns: Vec<Column>,
     right: Vec<f64>,
     basis: Vec<usize>,
@@ -37,7 +37,7 @@ pub(super) struct Simplex {
 
 impl Simplex {
     /// Starts from one column per row, with an entry above zero in that row alone.
-    pub(super) fn new(right: Vec<f64>, start: Vec<Column>) -> Simplex {
+    pub(in crate::nest) fn new(right: Vec<f64>, start: Vec<Column>) -> Simplex {
         let rows = right.len();
         let mut simplex = Simplex {
             columns: start,
@@ -57,29 +57,29 @@ impl Simplex {
     }
 
     /// Adds a column and returns its position.
-    pub(super) fn add(&mut self, column: Column) -> usize {
+    pub(in crate::nest) fn add(&mut self, column: Column) -> usize {
         self.columns.push(column);
         self.is_basic.push(false);
         self.columns.len() - 1
     }
 
     /// Returns the price of each row.
-    pub(super) fn duals(&self) -> &[f64] {
+    pub(in crate::nest) fn duals(&self) -> &[f64] {
         &self.duals
     }
 
     /// Returns the basic columns with their values.
-    pub(super) fn solution(&self) -> impl Iterator<Item = (usize, f64)> {
+    pub(in crate::nest) fn solution(&self) -> impl Iterator<Item = (usize, f64)> {
         self.basis.iter().copied().zip(self.values.iter().copied())
     }
 
     /// Returns the cost.
-    pub(super) fn cost(&self) -> f64 {
+    pub(in crate::nest) fn cost(&self) -> f64 {
         self.solution().map(|(column, value)| self.columns[column].cost * value).sum()
     }
 
     /// Pivots until no column lowers the cost, or the budget is spent.
-    pub(super) fn optimize(&mut self, budget: &mut Budget) {
+    pub(in crate::nest) fn optimize(&mut self, budget: &mut Budget) {
         let rows = self.right.len();
         let limit = 20 * rows + 200;
         for _ in 0..limit {

@@ -1,0 +1,391 @@
+//! The best pattern of one bin at given prices, cut in three stages.
+//!
+//! Idea: a sheet is cut into strips, a strip into columns, a column into pieces one above the other (Gilmore and Gomory,
+//! "Multistage cutting stock problems of two and more dimensions", 1965). Each stage is a knapsack over the sums its
+//! sizes can make: what a column of a length is worth for every width, then what a strip of a width is worth, then the
+//! sheet. Demands are not looked at. Strips may run along the length or across it. One pricing costs as many steps as
+//! sums times sizes times sizes.
+#![expect(
+    clippy::float_arithmetic,
+    reason = "search weights: they choose among valid packings and never reach a cost or a bound"
+)]
+
+use crate::nest::rect::problem::{Fit, Problem, Side};
+use crate::nest::rect::tree::{Axis, Sheet};
+
+/// Most sums kept on an axis; of more, some are left out, evenly.
+const SUMS: usize = 360;
+/// Worth less than this more is no gain.
+const LEAST: f64 = 1e-12;
+
+/// Finds patterns of one bin with strips in one direction.
+pub(super) struct Strips {
+    pub(super) bin: usize,
+    length: i64,
+    /// The direction in which strips follow each other.
+    axis: Axis,
+    /// Ways to lay pieces, shortest along the strip first.
+    parts: Vec<Part>,
+    /// Pieces that need a factory edge.
+    edge_parts: Vec<Part>,
+    along: Sums,
+    across: Sums,
+}
+
+/// A way a piece lies in a strip.
+#[derive(Clone, Copy)]
+struct Part {
+    item: usize,
+    fit: Fit,
+    along: i64,
+    across: i64,
+    /// Position of its size across, among the sizes of the axis.
+    across_size: usize,
+}
+
+/// The sums that sizes can make within an extent, with what is left of each when a size is taken off.
+struct Sums {
+    sizes: Vec<i64>,
+    sums: Vec<i64>,
+    /// For each size and sum, the position of the largest sum not above the difference; nothing if it is below zero.
+    less: Vec<Vec<Option<u32>>>,
+}
+
+/// A pattern: its strips.
+pub(super) struct Pattern {
+    strips: Vec<Strip>,
+}
+
+struct Strip {
+    across: i64,
+    is_edge: bool,
+    /// Extent along the strip, with what lies in it, one above the other.
+    columns: Vec<(i64, Vec<Part>)>,
+}
+
+/// What each column length is worth by sum across, and the part put in last; none where the sum before is as good.
+struct Columns {
+    worth: Vec<Vec<f64>>,
+    last: Vec<Vec<Option<u32>>>,
+}
+
+impl Sums {
+    fn new(extent: i64, counted: &[(i64, u64)]) -> Sums {
+        let mut sizes: Vec<i64> = counted.iter().map(|(size, _)| *size).collect();
+        sizes.sort_unstable();
+        sizes.dedup();
+        let mut sums = vec![0];
+        for (size, count) in counted {
+            let most = u64::try_from(extent / size).unwrap_or(0).min(*count);
+            let before = sums.clone();
+            for times in 1..=i64::try_from(most).unwrap_or(0) {
+                let more = before.iter().map(|sum| sum + size * times);
+                sums.extend(more.filter(|sum| *sum <= extent));
+                if sums.len() > 8 * SUMS {
+                    thin(&mut sums);
+                }
+            }
+            sums.sort_unstable();
+            sums.dedup();
+        }
+        thin(&mut sums);
+        sums.extend(sizes.iter().copied().filter(|size| *size <= extent));
+        sums.push(extent);
+        sums.sort_unstable();
+        sums.dedup();
+        let position = |at: i64| {
+            let above = sums.partition_point(|sum| *sum <= at);
+            above.checked_sub(1).and_then(|position| u32::try_from(position).ok())
+        };
+        let less = sizes
+            .iter()
+            .map(|size| sums.iter().map(|sum| position(sum - size)).collect())
+            .collect();
+        Sums { sizes, sums, less }
+    }
+
+    fn size(&self, size: i64) -> usize {
+        self.sizes.binary_search(&size).expect("the size of a part is listed")
+    }
+
+    /// Returns the position of a size among the sums.
+    fn position(&self, size: i64) -> usize {
+        self.sums.binary_search(&size).expect("every size is a sum")
+    }
+}
+
+fn thin(sums: &mut Vec<i64>) {
+    sums.sort_unstable();
+    sums.dedup();
+    if sums.len() > SUMS {
+        let count = sums.len();
+        *sums = (0..SUMS).map(|index| sums[index * count / SUMS]).collect();
+    }
+}
+
+impl Strips {
+    /// Returns the finder for a bin; `axis` is the direction in which strips follow each other.
+    pub(super) fn new(problem: &Problem, bin: usize, axis: Axis) -> Strips {
+        let (length, width) = (problem.bins[bin].length, problem.bins[bin].width);
+        let (mut parts, mut edge_parts) = (Vec::new(), Vec::new());
+        let (mut along, mut across) = (Vec::new(), Vec::new());
+        for (index, item) in problem.items.iter().enumerate() {
+            for fit in &item.fits[bin] {
+                let sides = match axis {
+                    Axis::Width => (fit.length, fit.width),
+                    Axis::Length => (fit.width, fit.length),
+                };
+                let part = Part {
+                    item: index,
+                    fit: *fit,
+                    along: sides.0,
+                    across: sides.1,
+                    across_size: 0,
+                };
+                match (fit.side, axis) {
+                    (Side::Any | Side::Whole, _) => parts.push(part),
+                    (Side::Edge, Axis::Width) => edge_parts.push(part),
+                    (Side::Edge, Axis::Length) => continue,
+                }
+                along.push((sides.0, item.count));
+                across.push((sides.1, item.count));
+            }
+        }
+        let (along_extent, across_extent) = match axis {
+            Axis::Width => (length, width),
+            Axis::Length => (width, length),
+        };
+        let along = Sums::new(along_extent, &along);
+        let across = Sums::new(across_extent, &across);
+        for part in parts.iter_mut().chain(&mut edge_parts) {
+            part.across_size = across.size(part.across);
+        }
+        parts.sort_by_key(|part| part.along);
+        Strips { bin, length, axis, parts, edge_parts, along, across }
+    }
+
+    /// Returns how many steps one pricing takes.
+    pub(super) fn work(&self) -> u64 {
+        let (along, across) = (self.along.sizes.len(), self.across.sizes.len());
+        let columns = self.across.sums.len() * (along * self.parts.len() / 2 + 3 * across);
+        let edges = if self.edge_parts.is_empty() { 1 } else { 2 };
+        let strips = self.along.sums.len() * across * along * edges;
+        (columns + strips) as u64 / 2
+    }
+
+    /// Returns the pattern that is worth most, with its worth.
+    pub(super) fn best(&self, prices: &[f64]) -> (f64, Pattern) {
+        let columns = self.columns(prices);
+        let sizes = self.across.sizes.len();
+        let worth = |size: usize, is_edge: bool| {
+            let worths = self.column_worths(&columns, prices, size, is_edge);
+            *self.fill(&worths).0.last().expect("zero is a sum")
+        };
+        let mut kinds: Vec<(usize, bool, f64)> =
+            (0..sizes).map(|size| (size, false, worth(size, false))).collect();
+        if !self.edge_parts.is_empty() {
+            kinds.extend((0..sizes).map(|size| (size, true, worth(size, true))));
+        }
+        kinds.retain(|(.., worth)| *worth > LEAST);
+        // Two strips have a factory edge at most: the lowest and the highest.
+        let rows = if self.edge_parts.is_empty() { 1 } else { 3 };
+        let count = self.across.sums.len();
+        let mut best = vec![vec![0.0_f64; count]; rows];
+        let mut last: Vec<Vec<Option<usize>>> = vec![vec![None; count]; rows];
+        for row in 0..rows {
+            for at in 1..count {
+                best[row][at] = best[row][at - 1];
+                for (kind, (size, is_edge, worth)) in kinds.iter().enumerate() {
+                    let Some(less) = self.across.less[*size][at] else { continue };
+                    let Some(from) = row.checked_sub(usize::from(*is_edge)) else { continue };
+                    let value = best[from][less as usize] + worth;
+                    if value > best[row][at] + LEAST {
+                        best[row][at] = value;
+                        last[row][at] = Some(kind);
+                    }
+                }
+            }
+        }
+        let mut strips = Vec::new();
+        let (mut row, mut at) = (rows - 1, count - 1);
+        while at > 0 {
+            if let Some(kind) = last[row][at] {
+                let (size, is_edge, _) = kinds[kind];
+                strips.push(self.strip(&columns, prices, size, is_edge));
+                at = self.across.less[size][at].expect("it was taken off before") as usize;
+                row -= usize::from(is_edge);
+            } else {
+                at -= 1;
+            }
+        }
+        (best[rows - 1][count - 1], Pattern { strips })
+    }
+
+    fn columns(&self, prices: &[f64]) -> Columns {
+        let count = self.across.sums.len();
+        let mut columns = Columns { worth: Vec::new(), last: Vec::new() };
+        for length in &self.along.sizes {
+            let fitting = self.parts.partition_point(|part| part.along <= *length);
+            let mut worth = vec![0.0_f64; count];
+            let mut last = vec![None; count];
+            for at in 1..count {
+                let (mut most, mut put) = (worth[at - 1], None);
+                for (index, part) in (0_u32..).zip(&self.parts[..fitting]) {
+                    let Some(less) = self.across.less[part.across_size][at] else { continue };
+                    let value = worth[less as usize] + prices[part.item];
+                    if value > most + LEAST {
+                        (most, put) = (value, Some(index));
+                    }
+                }
+                (worth[at], last[at]) = (most, put);
+            }
+            columns.worth.push(worth);
+            columns.last.push(last);
+        }
+        columns
+    }
+
+    /// Returns what a column of each length is worth in a strip, and the piece with an edge that it is worth it for.
+    fn column_worths(
+        &self,
+        columns: &Columns,
+        prices: &[f64],
+        size: usize,
+        is_edge: bool,
+    ) -> Vec<(f64, Option<usize>)> {
+        let at = self.across.position(self.across.sizes[size]);
+        let mut worths: Vec<(f64, Option<usize>)> =
+            columns.worth.iter().map(|worth| (worth[at], None)).collect();
+        if is_edge {
+            for (length, worth) in self.along.sizes.iter().zip(&mut worths) {
+                for (index, part) in self.edge_parts.iter().enumerate() {
+                    let fits = part.along <= *length && part.across <= self.across.sizes[size];
+                    if fits && prices[part.item] > worth.0 {
+                        *worth = (prices[part.item], Some(index));
+                    }
+                }
+            }
+        }
+        worths
+    }
+
+    /// Fills a strip with columns: what it is worth by sum along it, and the column put in last.
+    fn fill(&self, worths: &[(f64, Option<usize>)]) -> (Vec<f64>, Vec<Option<usize>>) {
+        let count = self.along.sums.len();
+        let mut best = vec![0.0_f64; count];
+        let mut last = vec![None; count];
+        for at in 1..count {
+            let (mut most, mut put) = (best[at - 1], None);
+            for (size, (worth, _)) in worths.iter().enumerate() {
+                let Some(less) = self.along.less[size][at] else { break };
+                let value = best[less as usize] + worth;
+                if value > most + LEAST {
+                    (most, put) = (value, Some(size));
+                }
+            }
+            (best[at], last[at]) = (most, put);
+        }
+        (best, last)
+    }
+
+    fn strip(&self, columns: &Columns, prices: &[f64], size: usize, is_edge: bool) -> Strip {
+        let worths = self.column_worths(columns, prices, size, is_edge);
+        let (_, last) = self.fill(&worths);
+        let mut strip = Strip { across: self.across.sizes[size], is_edge, columns: Vec::new() };
+        let mut at = last.len() - 1;
+        while at > 0 {
+            let Some(column) = last[at] else {
+                at -= 1;
+                continue;
+            };
+            let parts = match worths[column].1 {
+                Some(edge) => vec![self.edge_parts[edge]],
+                None => self.column(columns, column, self.across.position(strip.across)),
+            };
+            strip.columns.push((self.along.sizes[column], parts));
+            at = self.along.less[column][at].expect("it was taken off before") as usize;
+        }
+        strip
+    }
+
+    fn column(&self, columns: &Columns, column: usize, mut at: usize) -> Vec<Part> {
+        let mut parts = Vec::new();
+        while at > 0 {
+            let Some(last) = columns.last[column][at] else {
+                at -= 1;
+                continue;
+            };
+            let part = self.parts[last as usize];
+            parts.push(part);
+            at = self.across.less[part.across_size][at].expect("it was taken off before") as usize;
+        }
+        parts
+    }
+
+    /// Returns a pattern as a sheet.
+    pub(super) fn sheet(&self, problem: &Problem, mut pattern: Pattern) -> Sheet {
+        let mut sheet = Sheet::new(problem, self.bin, self.length);
+        let other = match self.axis {
+            Axis::Length => Axis::Width,
+            Axis::Width => Axis::Length,
+        };
+        // One strip with a factory edge comes first, the other last.
+        pattern.strips.sort_by_key(|strip| !strip.is_edge);
+        if pattern.strips.iter().filter(|strip| strip.is_edge).count() == 2 {
+            let second = pattern.strips.remove(1);
+            pattern.strips.push(second);
+        }
+        let mut places = Vec::new();
+        let mut rest = Some(0);
+        for (index, strip) in pattern.strips.iter().enumerate() {
+            let is_top = strip.is_edge && index > 0;
+            let gap = if is_top {
+                take_high(&mut sheet, rest, self.axis, strip.across)
+            } else {
+                take(&mut sheet, &mut rest, self.axis, strip.across)
+            };
+            let mut left = Some(gap);
+            for (along, parts) in &strip.columns {
+                let mut column = Some(take(&mut sheet, &mut left, other, *along));
+                for part in parts {
+                    let gap = if part.fit.side == Side::Edge {
+                        column.expect("an edge piece is alone in its column")
+                    } else {
+                        take(&mut sheet, &mut column, self.axis, part.across)
+                    };
+                    places.push((sheet.gaps()[gap].x, sheet.gaps()[gap].y, *part));
+                }
+            }
+        }
+        for (x, y, part) in places {
+            let is_here = |gap: &crate::nest::rect::tree::Gap| (gap.x, gap.y) == (x, y);
+            let gap = sheet.gaps().iter().position(is_here).expect("its place was cut out");
+            sheet.insert(gap, part.item, &part.fit, Axis::Width);
+        }
+        sheet.tidy(problem.has_edges);
+        sheet
+    }
+}
+
+/// Cuts off the low part of a gap and leaves the rest, if any.
+fn take(sheet: &mut Sheet, rest: &mut Option<usize>, axis: Axis, extent: i64) -> usize {
+    let gap = rest.expect("a pattern takes no more than there is");
+    let before = sheet.gaps().len();
+    sheet.cut(gap, axis, extent);
+    *rest = (sheet.gaps().len() > before).then_some(before);
+    gap
+}
+
+fn take_high(sheet: &mut Sheet, rest: Option<usize>, axis: Axis, extent: i64) -> usize {
+    let gap = rest.expect("a pattern takes no more than there is");
+    let whole = sheet.gaps()[gap];
+    let whole = match axis {
+        Axis::Length => whole.length,
+        Axis::Width => whole.width,
+    };
+    if extent == whole {
+        return gap;
+    }
+    sheet.cut(gap, axis, whole - extent);
+    sheet.gaps().len() - 1
+}
