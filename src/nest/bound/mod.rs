@@ -11,6 +11,7 @@
 //! Everything is exact: integers in the units of the [`Problem`], costs as ratios. Floats only choose which values to
 //! look at more closely. All bounds hold for any cutting.
 
+mod guillotine;
 mod scale;
 mod screen;
 #[cfg(test)]
@@ -37,6 +38,26 @@ pub(in crate::nest) fn sheets(problem: &Problem, run: Length) -> Bound {
         }
         None => own,
     }
+}
+
+/// Returns a bound for guillotine cuts from what each item may be worth, or nothing if it takes more than `work` steps.
+///
+/// The best worth of a bin is found exactly; the values then bound the cost as all others do. Good values are the prices of
+/// a linear program over patterns, whatever patterns it knows (Farley 1990). Not for rolls charged by length.
+pub(in crate::nest) fn guillotine(problem: &Problem, worth: &[i64], work: u64) -> Option<Bound> {
+    let mut work = work;
+    let most: Option<Vec<i128>> = (0..problem.bins.len())
+        .map(|bin| guillotine::most(problem, bin, worth, &mut work).map(i128::from))
+        .collect();
+    let total = problem.items.iter().zip(worth);
+    let total = total.map(|(item, worth)| i128::from(item.count) * i128::from(*worth)).sum();
+    let values = Values { total, most: most?, method: "column generation" };
+    Some(Bound {
+        cost: on_lattice(problem, cover(problem, &values)),
+        stocks: least_count(problem, &values),
+        rule: BoundRule::Guillotine,
+        method: values.method,
+    })
 }
 
 /// Values for all pieces, and how much of it each bin can hold.

@@ -34,7 +34,7 @@ use crate::nest::rect::improve::Budget;
 use crate::nest::rect::packing::{Packing, Weights, in_dearest};
 use crate::nest::rect::problem::Problem;
 use crate::nest::rect::random::Random;
-use crate::nest::{Ending, Instance, Kind, Nest, Options, Unplaced, UnplacedReason};
+use crate::nest::{Bound, Ending, Instance, Kind, Nest, Options, Unplaced, UnplacedReason};
 use crate::quantity::{Length, Ratio};
 use crate::watch::Watch;
 
@@ -57,7 +57,14 @@ pub(super) fn nest(instance: &Instance, options: Options, watch: &dyn Watch) -> 
         } else {
             in_dearest(&problem, &bound::sheets(&problem, Length::ZERO).cost)
         };
-        pack(instance, &problem, goal, options, watch, &mut is_stopped)
+        let found = pack(instance, &problem, goal, options, watch);
+        is_stopped = found.is_stopped;
+        if let Some(tighter) = found.bound {
+            let stocks = bound.stocks.max(tighter.stocks);
+            bound = if tighter.cost > bound.cost { tighter } else { bound };
+            bound.stocks = stocks;
+        }
+        (found.packed, found.out)
     };
     let mut unplaced: Vec<Unplaced> = Vec::new();
     for piece in &problem.too_large {
@@ -113,15 +120,23 @@ fn run_reason(instance: &Instance) -> UnplacedReason {
     if fits { UnplacedReason::NoStock } else { UnplacedReason::TooLarge }
 }
 
-/// Returns packed bins and how many of each item are still out.
+/// What a search has found.
+struct Found {
+    packed: Vec<Packed>,
+    /// How many of each item are still out.
+    out: Vec<u64>,
+    /// A bound found on the way.
+    bound: Option<Bound>,
+    is_stopped: bool,
+}
+
 fn pack(
     instance: &Instance,
     problem: &Problem,
-    bound: f64,
+    goal: f64,
     options: Options,
     watch: &dyn Watch,
-    is_stopped: &mut bool,
-) -> (Vec<Packed>, Vec<u64>) {
+) -> Found {
     let weights = Weights::new(problem);
     let mut random = Random::new(options.seed);
     let count: u64 = problem.items.iter().fold(0, |sum, item| sum.saturating_add(item.count));
@@ -132,32 +147,40 @@ fn pack(
     if count <= WINDOW {
         let pool: Vec<usize> = expanded(problem.items.iter().map(|item| item.count));
         let start = Packing::new(problem, pool);
-        let packing = build::whole(problem, &weights, &start, bound, &mut work, &mut random);
+        let packing = build::whole(problem, &weights, &start, goal, &mut work, &mut random);
         best = Some(grouped(problem, packing));
     }
-    let is_reached =
-        |best: &Grouped| best.cost <= bound + 1e-9 && best.out.iter().all(|out| *out == 0);
-    if !best.as_ref().is_some_and(is_reached) {
+    let is_reached = |best: &Grouped, goal: f64| {
+        best.cost <= goal + 1e-9 && best.out.iter().all(|out| *out == 0)
+    };
+    if !best.as_ref().is_some_and(|best| is_reached(best, goal)) {
         // Of lots, column generation finds the better patterns.
         let (rounds, share) = if is_lot { (1, 16) } else { (1 + options.effort / 5, 4) };
         let mut effort = Effort { rounds, work: steps / share };
-        let repeated = build::patterns(problem, &weights, bound, &mut effort, &mut random);
+        let repeated = build::patterns(problem, &weights, goal, &mut effort, &mut random);
         if best.as_ref().is_none_or(|best| repeated.value(&weights) < best.value(&weights)) {
             best = Some(repeated);
         }
     }
+    let mut bound: Option<Bound> = None;
     let mut best = best.expect("patterns were made where no whole packing was");
-    if is_lot && !is_reached(&best) {
+    if is_lot && !is_reached(&best, goal) {
         let mut work = steps / 2;
-        let found = columns::columns(problem, &weights, &best, bound, &mut work, &mut random);
+        let (found, prices) =
+            columns::columns(problem, &weights, &best, goal, &mut work, &mut random);
         if let Some(found) = found.filter(|found| found.value(&weights) < best.value(&weights)) {
             best = found;
         }
+        if instance.kind != Kind::Free {
+            bound = bound::guillotine(problem, &prices, steps * 4);
+        }
     }
-    let left = u64::from(options.effort) * (90_000 + 1_500 * count.min(WINDOW));
-    let mut budget = Budget { left: left.min(steps), watch, is_stopped: false };
-    best = improved(problem, &weights, best, bound, &mut budget, &mut random);
-    *is_stopped = budget.is_stopped;
+    // Above what is known of guillotine cuts no search goes on, but free cutting may go below.
+    let goal = bound.as_ref().map_or(goal, |bound| goal.max(in_dearest(problem, &bound.cost)));
+    let left = u64::from(options.effort) * (150_000 + 3_000 * count.min(WINDOW));
+    let mut budget = Budget { left: left.min(2 * steps), watch, is_stopped: false };
+    best = improved(problem, &weights, best, goal, &mut budget, &mut random);
+    let is_stopped = budget.is_stopped;
     shrink::shrink(problem, &weights, &mut best, &mut random);
     let mut packed: Vec<Packed> = best
         .groups
@@ -165,7 +188,7 @@ fn pack(
         .map(|group| Packed::from_sheet(problem, &group.sheet, group.repeat))
         .collect();
     let mut out = best.out.clone();
-    if instance.kind == Kind::Free && count <= WINDOW && best.cost > bound + 1e-6 {
+    if instance.kind == Kind::Free && count <= WINDOW && best.cost > goal + 1e-6 {
         let found = free::pack(problem, &weights, options, &mut random);
         if let Some((free_packed, free_out)) = found {
             let value = |out: &[u64], cost: f64| {
@@ -178,7 +201,7 @@ fn pack(
             }
         }
     }
-    (packed, out)
+    Found { packed, out, bound, is_stopped }
 }
 
 fn expanded(counts: impl Iterator<Item = u64>) -> Vec<usize> {
