@@ -6,11 +6,11 @@
 //! a piece is used, and a factory edge is not asked for, so the worth is never too low. Exact in whole numbers. One bin
 //! costs as many steps as sums along times sums across times sums.
 
-use crate::nest::rect::problem::Problem;
+use crate::nest::rect::problem::{Fit, Problem};
 
 /// The sums along one axis.
 struct Sums {
-    sums: Vec<i64>,
+    all: Vec<i64>,
     /// For each pair of sums, the position of the largest sum not above their difference.
     less: Vec<Vec<usize>>,
 }
@@ -18,7 +18,7 @@ struct Sums {
 /// Returns the most that pieces in a bin are worth, or nothing if that takes more than `work` steps, which it takes off.
 pub(super) fn most(problem: &Problem, bin: usize, worth: &[i64], work: &mut u64) -> Option<i64> {
     let stock = &problem.bins[bin];
-    let sides = |side: fn(&crate::nest::rect::problem::Fit) -> i64| {
+    let sides = |side: fn(&Fit) -> i64| {
         let items = problem.items.iter();
         items
             .flat_map(|item| item.fits[bin].iter().map(move |fit| (side(fit), item.count)))
@@ -27,16 +27,16 @@ pub(super) fn most(problem: &Problem, bin: usize, worth: &[i64], work: &mut u64)
     let most = usize::try_from(work.isqrt()).unwrap_or(usize::MAX);
     let along = Sums::new(stock.length, &sides(|fit| fit.length), most)?;
     let across = Sums::new(stock.width, &sides(|fit| fit.width), most)?;
-    let (rows, columns) = (along.sums.len(), across.sums.len());
+    let (rows, columns) = (along.all.len(), across.all.len());
     let steps = (rows * columns * (rows + columns)) as u64 / 4;
     *work = work.checked_sub(steps)?;
     let mut best = vec![0_i64; rows * columns];
-    for item in 0..problem.items.len() {
-        for fit in &problem.items[item].fits[bin] {
-            let row = along.sums.partition_point(|sum| *sum < fit.length);
-            let column = across.sums.partition_point(|sum| *sum < fit.width);
+    for (item, worth) in problem.items.iter().zip(worth) {
+        for fit in &item.fits[bin] {
+            let row = along.all.partition_point(|sum| *sum < fit.length);
+            let column = across.all.partition_point(|sum| *sum < fit.width);
             let known = &mut best[row * columns + column];
-            *known = (*known).max(worth[item]);
+            *known = (*known).max(*worth);
         }
     }
     for row in 0..rows {
@@ -93,7 +93,7 @@ impl Sums {
                 cuts.map(|cut| below(whole - cut)).collect()
             })
             .collect();
-        Some(Sums { sums, less })
+        Some(Sums { all: sums, less })
     }
 
     /// Returns the cuts of a sum that leave no more before than behind, each with what is behind.
@@ -105,7 +105,8 @@ impl Sums {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::nest::{Edges, Instance, Kind, Piece, Stock};
+    use crate::model::Edges;
+    use crate::nest::{Instance, Kind, Piece, Stock};
     use crate::quantity::{Length, Ratio};
 
     fn problem(stock: (i64, i64), pieces: &[(i64, i64)]) -> Problem {

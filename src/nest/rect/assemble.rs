@@ -1,8 +1,9 @@
 //! Turns packed bins into layouts: kerf and trim put back, splices cut from what is left, offcuts named.
 
+use crate::model::Edges;
 use crate::nest::rect::problem::{Problem, Side};
 use crate::nest::rect::tree::{Gap, Placed, Sheet};
-use crate::nest::{Edges, Instance, Kind, Layout, Placement, Rest};
+use crate::nest::{Instance, Kind, Layout, Placement, Rest};
 use crate::quantity::{Length, Ratio};
 
 /// A packed bin, however it was packed.

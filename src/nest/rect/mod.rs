@@ -177,8 +177,9 @@ fn pack(
     }
     // Above what is known of guillotine cuts no search goes on, but free cutting may go below.
     let goal = bound.as_ref().map_or(goal, |bound| goal.max(in_dearest(problem, &bound.cost)));
-    let left = u64::from(options.effort) * (150_000 + 3_000 * count.min(WINDOW));
-    let mut budget = Budget { left: left.min(2 * steps), watch, is_stopped: false };
+    let share = if is_lot { (150_000, 3_000, 2) } else { (220_000, 5_000, 3) };
+    let left = u64::from(options.effort) * (share.0 + share.1 * count.min(WINDOW));
+    let mut budget = Budget { left: left.min(share.2 * steps), watch, is_stopped: false };
     best = improved(problem, &weights, best, goal, &mut budget, &mut random);
     let is_stopped = budget.is_stopped;
     shrink::shrink(problem, &weights, &mut best, &mut random);

@@ -5,7 +5,8 @@
 //! that much less of the area; one with both takes the whole width. Lengths are counted in the largest unit that keeps
 //! all of them whole. Items and bins are sorted, so the order of the instance changes nothing.
 
-use crate::nest::{Edges, Instance, Kind, Piece, Stock};
+use crate::model::Edges;
+use crate::nest::{Instance, Kind, Piece, Stock};
 use crate::quantity::{Length, Ratio};
 
 /// An instance as rectangles.

@@ -11,7 +11,7 @@
 )]
 
 use crate::nest::rect::problem::{Fit, Problem, Side};
-use crate::nest::rect::tree::{Axis, Sheet};
+use crate::nest::rect::tree::{Axis, Gap, Sheet};
 
 /// Most sums kept on an axis; of more, some are left out, evenly.
 const SUMS: usize = 360;
@@ -46,7 +46,7 @@ struct Part {
 /// The sums that sizes can make within an extent, with what is left of each when a size is taken off.
 struct Sums {
     sizes: Vec<i64>,
-    sums: Vec<i64>,
+    all: Vec<i64>,
     /// For each size and sum, the position of the largest sum not above the difference; nothing if it is below zero.
     less: Vec<Vec<Option<u32>>>,
 }
@@ -101,7 +101,7 @@ impl Sums {
             .iter()
             .map(|size| sums.iter().map(|sum| position(sum - size)).collect())
             .collect();
-        Sums { sizes, sums, less }
+        Sums { sizes, all: sums, less }
     }
 
     fn size(&self, size: i64) -> usize {
@@ -110,7 +110,7 @@ impl Sums {
 
     /// Returns the position of a size among the sums.
     fn position(&self, size: i64) -> usize {
-        self.sums.binary_search(&size).expect("every size is a sum")
+        self.all.binary_search(&size).expect("every size is a sum")
     }
 }
 
@@ -167,9 +167,9 @@ impl Strips {
     /// Returns how many steps one pricing takes.
     pub(super) fn work(&self) -> u64 {
         let (along, across) = (self.along.sizes.len(), self.across.sizes.len());
-        let columns = self.across.sums.len() * (along * self.parts.len() / 2 + 3 * across);
+        let columns = self.across.all.len() * (along * self.parts.len() / 2 + 3 * across);
         let edges = if self.edge_parts.is_empty() { 1 } else { 2 };
-        let strips = self.along.sums.len() * across * along * edges;
+        let strips = self.along.all.len() * across * along * edges;
         (columns + strips) as u64 / 2
     }
 
@@ -189,7 +189,7 @@ impl Strips {
         kinds.retain(|(.., worth)| *worth > LEAST);
         // Two strips have a factory edge at most: the lowest and the highest.
         let rows = if self.edge_parts.is_empty() { 1 } else { 3 };
-        let count = self.across.sums.len();
+        let count = self.across.all.len();
         let mut best = vec![vec![0.0_f64; count]; rows];
         let mut last: Vec<Vec<Option<usize>>> = vec![vec![None; count]; rows];
         for row in 0..rows {
@@ -222,7 +222,7 @@ impl Strips {
     }
 
     fn columns(&self, prices: &[f64]) -> Columns {
-        let count = self.across.sums.len();
+        let count = self.across.all.len();
         let mut columns = Columns { worth: Vec::new(), last: Vec::new() };
         for length in &self.along.sizes {
             let fitting = self.parts.partition_point(|part| part.along <= *length);
@@ -271,7 +271,7 @@ impl Strips {
 
     /// Fills a strip with columns: what it is worth by sum along it, and the column put in last.
     fn fill(&self, worths: &[(f64, Option<usize>)]) -> (Vec<f64>, Vec<Option<usize>>) {
-        let count = self.along.sums.len();
+        let count = self.along.all.len();
         let mut best = vec![0.0_f64; count];
         let mut last = vec![None; count];
         for at in 1..count {
@@ -358,7 +358,7 @@ impl Strips {
             }
         }
         for (x, y, part) in places {
-            let is_here = |gap: &crate::nest::rect::tree::Gap| (gap.x, gap.y) == (x, y);
+            let is_here = |gap: &Gap| (gap.x, gap.y) == (x, y);
             let gap = sheet.gaps().iter().position(is_here).expect("its place was cut out");
             sheet.insert(gap, part.item, &part.fit, Axis::Width);
         }

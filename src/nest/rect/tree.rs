@@ -331,16 +331,16 @@ impl Sheet {
         while child != NONE {
             let node = self.nodes[child as usize];
             if matches!(node.content, Content::Waste) {
-                if joined != NONE {
-                    let extent = self.nodes[joined as usize].extent(axis) + node.extent(axis);
-                    self.nodes[joined as usize].set_extent(axis, extent);
-                    self.discard(child);
-                } else {
+                if joined == NONE {
                     joined = child;
                     if stays {
                         self.follow(cut, last, child);
                         last = child;
                     }
+                } else {
+                    let extent = self.nodes[joined as usize].extent(axis) + node.extent(axis);
+                    self.nodes[joined as usize].set_extent(axis, extent);
+                    self.discard(child);
                 }
             } else {
                 if stays {
