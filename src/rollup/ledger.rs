@@ -2,7 +2,7 @@ use std::collections::BTreeMap;
 
 use polars::prelude::{Column, DataFrame, DataType, IntoColumn, NamedFrom, PolarsError, Series};
 
-use crate::explode::{Needs, Source, Take, Use};
+use crate::explode::{Build, Needs, Source, Take, Use};
 use crate::model::Attribute;
 use crate::model::Book;
 use crate::model::Component;
@@ -13,7 +13,7 @@ use crate::model::Supply;
 use crate::quantity::Length;
 use crate::quantity::Ratio;
 use crate::quantity::share;
-use crate::rollup::{BuildCost, ItemCost, QUANTITY_DIGITS, Rollup, WEIGHT_DIGITS};
+use crate::rollup::{BuildCost, BurdenCost, ItemCost, QUANTITY_DIGITS, Rollup, WEIGHT_DIGITS};
 
 /// A column to group by.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -237,12 +237,8 @@ pub fn ledger(
             }
         }
         for burden in &cost.burdens {
-            let texts = keys.iter().map(|key| match key {
-                Key::Plan => book.plans[needs.builds[cost.build].plan.index()].name.clone(),
-                Key::Kind => "burden".to_owned(),
-                Key::Item => book.burdens[burden.burden.index()].name.clone(),
-                _ => String::new(),
-            });
+            let texts =
+                keys.iter().map(|key| burden_text(book, &needs.builds[cost.build], burden, key));
             table.push(texts, [0, burden.cost, 0, 0]);
         }
     }
@@ -365,6 +361,23 @@ fn is_of_line(book: &Book, key: &Key) -> bool {
     }
 }
 
+/// Returns what a key says of a burden: it belongs to a plan, and to nothing below.
+pub(super) fn burden_text(book: &Book, build: &Build, burden: &BurdenCost, key: &Key) -> String {
+    let plan = &book.plans[build.plan.index()];
+    match key {
+        Key::Plan => plan.name.clone(),
+        Key::Kind => "burden".to_owned(),
+        Key::Item => book.burdens[burden.burden.index()].name.clone(),
+        Key::Attribute(name) => attribute(&plan.attributes, name).unwrap_or_default(),
+        _ => String::new(),
+    }
+}
+
+fn attribute(attributes: &[Attribute], name: &str) -> Option<String> {
+    let found = attributes.iter().find(|known| known.name.eq_ignore_ascii_case(name))?;
+    Some(found.value.clone())
+}
+
 /// Where an amount stands, for the texts of its keys.
 pub(super) struct Place<'a> {
     pub book: &'a Book,
@@ -415,12 +428,7 @@ impl Place<'_> {
             Key::Supply => of_item(&|item| supply_text(item.supply).to_owned()),
             Key::Unit => of_item(&|item| item.unit.name.clone()),
             Key::Attribute(name) => {
-                let find = |attributes: &[Attribute]| {
-                    attributes
-                        .iter()
-                        .find(|known| known.name.eq_ignore_ascii_case(name))
-                        .map(|known| known.value.clone())
-                };
+                let find = |attributes: &[Attribute]| attribute(attributes, name);
                 let of_assembly = || match line?.parent {
                     Parent::Assembly(assembly) => {
                         find(&book.assemblies[assembly.index()].attributes)

@@ -7,7 +7,7 @@ use crate::model::LineId;
 use crate::quantity::Ratio;
 use crate::rollup::burden::BurdenCost;
 use crate::rollup::cost::Nested;
-use crate::rollup::ledger::{Key, Place, Row, rows, shares};
+use crate::rollup::ledger::{Key, Place, Row, burden_text, rows, shares};
 use crate::rollup::{BuildCost, Rollup};
 
 /// Most paths told for one bill line; the rest is counted.
@@ -135,16 +135,10 @@ fn burdens(
     keys: &[Key],
     values: &[String],
 ) -> Vec<Why> {
-    let plan = &book.plans[needs.builds[cost.build].plan.index()].name;
+    let build = &needs.builds[cost.build];
     let is_match = |burden: &&BurdenCost| {
         keys.iter().zip(values).all(|(key, value)| {
-            let text = match key {
-                Key::Plan => plan,
-                Key::Kind => "burden",
-                Key::Item => book.burdens[burden.burden.index()].name.as_str(),
-                _ => "",
-            };
-            text.eq_ignore_ascii_case(value.trim())
+            burden_text(book, build, burden, key).eq_ignore_ascii_case(value.trim())
         })
     };
     let found = cost.burdens.iter().filter(is_match).map(|burden| Why {

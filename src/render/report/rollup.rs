@@ -78,6 +78,8 @@ fn plans(book: &Book, needs: &Needs, rollup: &Rollup) -> Table {
             cost.items.iter().filter(|item| (book.item(item.item).form == Form::Labor) == is_labor);
         items.map(|item| item.cost).sum()
     };
+    // What a lot takes stands beside what a unit takes, and may go before that.
+    let of_lot = if basis.lot > 1 { Showing::IfItFits } else { Showing::Always };
     let mut fields = vec![
         words("plan", |cost: &BuildCost| build_name(book, build(cost))),
         figures("sheets", |cost: &BuildCost| count_of(cost, Form::Sheet))
@@ -93,13 +95,15 @@ fn plans(book: &Book, needs: &Needs, rollup: &Rollup) -> Table {
         }),
         figures(&format!("burdens {currency}"), |cost: &BuildCost| {
             Cell::amount(cost.burdens.iter().map(|burden| burden.cost).sum(), basis.digits)
-        }),
+        })
+        .showing(of_lot),
         figures(&format!("cost {currency}"), |cost: &BuildCost| {
             Cell::amount(cost.cost(), basis.digits)
         }),
         figures(&format!("weight {weight_unit}"), |cost: &BuildCost| {
             Cell::amount(cost.weight(), WEIGHT_DIGITS)
-        }),
+        })
+        .showing(of_lot),
     ];
     if basis.lot > 1 {
         fields.push(figures(&format!("cost/unit {currency}"), |cost: &BuildCost| {
