@@ -149,7 +149,7 @@ mod tests {
     /// Of four pieces around a center, as on the blades of a wheel, no guillotine cut leaves all whole.
     #[test]
     fn wheel_holds_three_pieces() {
-        let problem = problem((90, 90), &[(60, 30), (30, 60)]);
+        let problem = problem((70, 70), &[(40, 30), (30, 40)]);
         assert_eq!(most(&problem, 0, &[1, 1], &mut 1_000_000), Some(3));
     }
 
