@@ -101,7 +101,7 @@ pub(super) fn rest(
     if count <= REST {
         let mut start = Packing::new(problem, expanded(out.into_iter()));
         start.left = left;
-        return grouped(problem, whole(problem, weights, &start, goal, work, random));
+        return grouped(problem, weights, &whole(problem, weights, &start, goal, work, random));
     }
     let mut effort = Effort { rounds: 1, work: *work };
     let packed = pattern_round(problem, weights, &weights.items, out, left, &mut effort, random);
@@ -120,7 +120,7 @@ fn whole_rules(openings: &[Opening]) -> impl Iterator<Item = Rules> {
 }
 
 /// Cost of what is taken: rolls charged by length are charged as far as pieces reach.
-fn taken_cost(problem: &Problem, weights: &Weights, packing: &Packing) -> f64 {
+pub(super) fn taken_cost(problem: &Problem, weights: &Weights, packing: &Packing) -> f64 {
     let sheets = packing.sheets.iter();
     sheets.map(|sheet| weights.cost(problem, sheet.bin, charged_length(problem, sheet))).sum()
 }

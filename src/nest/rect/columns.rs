@@ -37,7 +37,7 @@ pub(super) fn columns(
     work: &mut u64,
     random: &mut Random,
 ) -> (Option<Grouped>, Vec<i64>) {
-    let mut budget = Budget::new(*work / 2);
+    let mut budget = Budget::new(*work);
     let mut master = Master::new(problem, weights);
     for group in &known.groups {
         master.add(group.sheet.clone());

@@ -34,22 +34,32 @@ impl Budget<'_> {
     }
 }
 
-/// Lowers the cost of a packing, or the area out of it, until the cost is at most `bound` or the budget is spent.
+/// Costs between which a better packing is looked for.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Goals {
+    /// No packing is cheaper.
+    pub(super) least: f64,
+    /// Cost of what the packing takes: less than that of its sheets where a roll is charged as far as pieces reach.
+    pub(super) known: f64,
+}
+
+/// Lowers the cost of a packing, or the area out of it, until the cost is the least or the budget is spent.
 pub(super) fn improve(
     problem: &Problem,
     weights: &Weights,
     start: Packing,
-    bound: f64,
+    goals: Goals,
     budget: &mut Budget<'_>,
     random: &mut Random,
 ) -> Packing {
     let mut best = start;
     while budget.left > 0 && !budget.is_stopped {
         let limit = if best.pool.is_empty() {
-            if best.cost <= bound + 1e-9 || best.sheets.is_empty() {
+            let cost = best.cost.min(goals.known);
+            if cost <= goals.least + 1e-9 || best.sheets.is_empty() {
                 break;
             }
-            next_goal(problem, best.cost)
+            next_goal(problem, cost)
         } else {
             f64::MAX
         };

@@ -30,7 +30,7 @@ use std::rc::Rc;
 use crate::nest::bound;
 use crate::nest::rect::assemble::Packed;
 use crate::nest::rect::build::{Effort, Group, Grouped};
-use crate::nest::rect::improve::Budget;
+use crate::nest::rect::improve::{Budget, Goals};
 use crate::nest::rect::packing::{Packing, Weights, in_dearest};
 use crate::nest::rect::problem::Problem;
 use crate::nest::rect::random::Random;
@@ -148,7 +148,7 @@ fn pack(
         let pool: Vec<usize> = expanded(problem.items.iter().map(|item| item.count));
         let start = Packing::new(problem, pool);
         let packing = build::whole(problem, &weights, &start, goal, &mut work, &mut random);
-        best = Some(grouped(problem, packing));
+        best = Some(grouped(problem, &weights, &packing));
     }
     let is_reached = |best: &Grouped, goal: f64| {
         best.cost <= goal + 1e-9 && best.out.iter().all(|out| *out == 0)
@@ -165,7 +165,7 @@ fn pack(
     let mut bound: Option<Bound> = None;
     let mut best = best.expect("patterns were made where no whole packing was");
     if is_lot && !is_reached(&best, goal) {
-        let mut work = steps / 2;
+        let mut work = steps;
         let (found, prices) =
             columns::columns(problem, &weights, &best, goal, &mut work, &mut random);
         if let Some(found) = found.filter(|found| found.value(&weights) < best.value(&weights)) {
@@ -213,14 +213,15 @@ fn expanded(counts: impl Iterator<Item = u64>) -> Vec<usize> {
     pool
 }
 
-fn grouped(problem: &Problem, packing: Packing) -> Grouped {
+fn grouped(problem: &Problem, weights: &Weights, packing: &Packing) -> Grouped {
     let mut out = vec![0; problem.items.len()];
-    for item in packing.pool {
-        out[item] += 1;
+    for item in &packing.pool {
+        out[*item] += 1;
     }
     let sheets = packing.sheets.iter();
     let groups = sheets.map(|sheet| Group { sheet: (**sheet).clone(), repeat: 1 }).collect();
-    Grouped { groups, out, cost: packing.cost }
+    let cost = build::taken_cost(problem, weights, packing);
+    Grouped { groups, out, cost }
 }
 
 /// Improves the sheets with most waste, as many as the window holds, and keeps the others.
@@ -269,8 +270,10 @@ fn improved(
             *left -= 1;
         }
     }
-    let improved = improve::improve(problem, weights, packing, bound - kept_cost, budget, random);
-    let improved = grouped(problem, improved);
+    let goals =
+        Goals { least: bound - kept_cost, known: build::taken_cost(problem, weights, &packing) };
+    let improved = improve::improve(problem, weights, packing, goals, budget, random);
+    let improved = grouped(problem, weights, &improved);
     start.groups.extend(improved.groups);
     for (out, more) in start.out.iter_mut().zip(improved.out) {
         *out += more;

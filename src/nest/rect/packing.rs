@@ -227,6 +227,9 @@ impl Packing {
                 continue;
             };
             work += 4 + self.sheets[index].gaps().len() as u64 / 2;
+            if problem.max_stages.is_some() {
+                work += self.sheets[index].size() / 4;
+            }
             if Rc::strong_count(&self.sheets[index]) > 1 {
                 work += self.sheets[index].size() / 4;
             }

@@ -13,8 +13,10 @@
 use crate::nest::rect::problem::{Fit, Problem, Side};
 use crate::nest::rect::tree::{Axis, Gap, Sheet};
 
-/// Most sums kept on an axis; of more, some are left out, evenly.
-const SUMS: usize = 360;
+/// Fewest and most sums kept on an axis; of more, some are left out, evenly.
+const SUMS: (usize, usize) = (360, 1440);
+/// Steps that the sums of an axis may cost where they are not the fewest: sums times sizes times sizes.
+const STEPS: usize = 160_000;
 /// Worth less than this more is no gain.
 const LEAST: f64 = 1e-12;
 
@@ -74,6 +76,7 @@ impl Sums {
         let mut sizes: Vec<i64> = counted.iter().map(|(size, _)| *size).collect();
         sizes.sort_unstable();
         sizes.dedup();
+        let limit = (STEPS / (sizes.len() * sizes.len()).max(1)).clamp(SUMS.0, SUMS.1);
         let mut sums = vec![0];
         for (size, count) in counted {
             let most = u64::try_from(extent / size).unwrap_or(0).min(*count);
@@ -81,14 +84,14 @@ impl Sums {
             for times in 1..=i64::try_from(most).unwrap_or(0) {
                 let more = before.iter().map(|sum| sum + size * times);
                 sums.extend(more.filter(|sum| *sum <= extent));
-                if sums.len() > 8 * SUMS {
-                    thin(&mut sums);
+                if sums.len() > 8 * limit {
+                    thin(&mut sums, limit);
                 }
             }
             sums.sort_unstable();
             sums.dedup();
         }
-        thin(&mut sums);
+        thin(&mut sums, limit);
         sums.extend(sizes.iter().copied().filter(|size| *size <= extent));
         sums.push(extent);
         sums.sort_unstable();
@@ -114,12 +117,12 @@ impl Sums {
     }
 }
 
-fn thin(sums: &mut Vec<i64>) {
+fn thin(sums: &mut Vec<i64>, limit: usize) {
     sums.sort_unstable();
     sums.dedup();
-    if sums.len() > SUMS {
+    if sums.len() > limit {
         let count = sums.len();
-        *sums = (0..SUMS).map(|index| sums[index * count / SUMS]).collect();
+        *sums = (0..limit).map(|index| sums[index * count / limit]).collect();
     }
 }
 

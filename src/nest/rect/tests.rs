@@ -1,8 +1,11 @@
 use proptest::prelude::*;
 
 use crate::nest::check::check;
+use crate::nest::rect::problem::Problem;
+use crate::nest::rect::random::Random;
+use crate::nest::rect::tree::{Axis, Sheet};
 use crate::nest::{
-    Edges, Ending, Instance, Kind, Nest, Options, Piece, Stock, UnplacedReason, nest,
+    BoundRule, Edges, Ending, Instance, Kind, Nest, Options, Piece, Stock, UnplacedReason, nest,
 };
 use crate::quantity::{Length, Ratio};
 use crate::watch::{Silent, Watch};
@@ -293,6 +296,55 @@ fn published_classes_come_near_the_best_known() {
         }
         assert!(best <= sheets && sheets <= best + 1, "{class}: {sheets}");
     }
+}
+
+/// Puts pieces in and takes some out at random: sheets stay parted into pieces and gaps without a rest, and the stages
+/// foretold for a gap are those counted once a piece lies in it.
+#[test]
+fn sheets_keep_their_area_and_foretell_their_stages() {
+    let pieces = vec![piece(24, 12, 9), piece(9, 17, 9), piece(5, 4, 40), piece(12, 3, 40)];
+    let mut staged = instance(Kind::Guillotine, vec![stock(96, 48, 1)], pieces);
+    staged.max_stages = Some(9);
+    let problem = Problem::new(&staged);
+    let mut random = Random::new(5);
+    for _ in 0..200 {
+        let mut sheet = Sheet::new(&problem, 0, problem.bins[0].length);
+        for _ in 0..60 {
+            let gap = random.index(sheet.gaps().len());
+            let item = random.index(problem.items.len());
+            let fit = problem.items[item].fits[0][0];
+            if sheet.admits(&sheet.gaps()[gap], &fit) {
+                let foretold = sheet.stages_with(gap);
+                let axis = [Axis::Length, Axis::Width][random.index(2)];
+                sheet.insert(gap, item, &fit, axis);
+                assert_eq!(sheet.stages(false), foretold);
+            } else if random.index(3) == 0 && !sheet.is_empty() {
+                let (place, levels) = (random.index(sheet.piece_count()), random.index(3));
+                sheet.remove(place, levels, random.index(2) == 0);
+            }
+            let placed = sheet.placed();
+            let used: i64 = placed.iter().map(|placed| placed.length * placed.width).sum();
+            let gaps: i64 = sheet.gaps().iter().map(|gap| gap.length * gap.width).sum();
+            assert_eq!(used + gaps, problem.bins[0].length * problem.bins[0].width);
+            assert_eq!(placed.len(), sheet.piece_count());
+        }
+    }
+}
+
+/// Twenty units of four panels on two sizes, as a plant nests them: the prices of the columns prove the guillotine nest.
+#[test]
+fn lots_come_near_the_bound_of_their_columns() {
+    let pieces =
+        vec![piece(80, 30, 40), piece(44, 17, 120), piece(31, 11, 200), piece(23, 15, 160)];
+    let stocks = vec![stock(96, 48, 30), stock(120, 48, 37)];
+    let mut lot = instance(Kind::Guillotine, stocks, pieces);
+    lot.kerf = length(8);
+    let nest = checked(&lot);
+    assert_eq!(nest.bound.rule, BoundRule::Guillotine);
+    assert_eq!(nest.bound.method, "column generation");
+    assert!(nest.gap() < Ratio::new(1, 50).unwrap(), "{}", nest.gap());
+    lot.kind = Kind::Free;
+    assert_eq!(checked(&lot).bound.rule, BoundRule::Any);
 }
 
 struct Stopper;

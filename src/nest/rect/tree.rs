@@ -42,8 +42,7 @@ pub(super) struct Sheet {
     widest: i64,
     waste: f64,
     gathered: f64,
-    /// Stages of cuts there would be with a piece in each gap; empty where nobody asks.
-    gap_stages: Vec<u32>,
+    /// Whether stages are limited, and so counted.
     counts_stages: bool,
 }
 
@@ -78,9 +77,17 @@ struct Node {
     parent: u32,
     /// The next child of its parent, or the next unused node.
     next: u32,
-    /// Stages of cuts in it, where they are counted.
+    /// Where stages are counted: those of a cut; for waste, those of the sheet if a piece lay in it.
     stages: u32,
     content: Content,
+}
+
+/// The children of a cut that hold pieces.
+struct Filled {
+    count: usize,
+    /// The most stages of one, and of another.
+    deepest: u32,
+    second: u32,
 }
 
 #[derive(Clone, Copy, Debug)]
@@ -109,7 +116,6 @@ impl Sheet {
             widest: 0,
             waste: 0.0,
             gathered: 0.0,
-            gap_stages: Vec::new(),
             counts_stages: problem.max_stages.is_some(),
         };
         sheet.measure();
@@ -384,7 +390,7 @@ impl Sheet {
     /// Returns how many stages there are with one more piece in a gap; its cuts part it from waste only, so neither its
     /// size nor their direction matters.
     pub(super) fn stages_with(&self, gap: usize) -> u32 {
-        self.gap_stages[gap]
+        self.nodes[self.gap_nodes[gap] as usize].stages
     }
 
     /// Returns how far along the length pieces reach.
@@ -420,10 +426,11 @@ impl Sheet {
         self.gathered /= self.length as f64 * self.width as f64;
         if self.counts_stages {
             self.count_stages(ROOT);
-            self.gap_stages = self.gap_nodes.iter().map(|node| self.stages_above(*node)).collect();
+            self.spread_stages(ROOT, 0, 0);
         }
     }
 
+    /// Counts the stages of each cut, from the leaves up.
     fn count_stages(&mut self, index: u32) {
         let Content::Cut { first, .. } = self.nodes[index as usize].content else { return };
         let mut child = first;
@@ -431,41 +438,46 @@ impl Sheet {
             self.count_stages(child);
             child = self.nodes[child as usize].next;
         }
-        let (deepest, filled_count) = self.deepest(first, NONE);
-        self.nodes[index as usize].stages = deepest + u32::from(filled_count > 1);
+        let filled = self.filled(first);
+        self.nodes[index as usize].stages = filled.deepest + u32::from(filled.count > 1);
     }
 
-    /// Returns the stages of the deepest of some children, and how many hold pieces, without one of them.
-    fn deepest(&self, first: u32, without: u32) -> (u32, usize) {
-        let (mut deepest, mut filled_count) = (0, 0);
+    /// Finds the stages of the sheet with a piece in each node of waste, from the root down. Were the stages of the node
+    /// `own`, those of the sheet were `own + above`, but at least `least`.
+    fn spread_stages(&mut self, index: u32, above: u32, least: u32) {
+        let Content::Cut { first, .. } = self.nodes[index as usize].content else {
+            self.nodes[index as usize].stages = least;
+            return;
+        };
+        let filled = self.filled(first);
         let mut child = first;
         while child != NONE {
-            let node = &self.nodes[child as usize];
-            if child != without && !matches!(node.content, Content::Waste) {
-                filled_count += 1;
-                if node.axis().is_some() {
-                    deepest = deepest.max(node.stages);
-                }
+            let node = self.nodes[child as usize];
+            let is_filled = !matches!(node.content, Content::Waste);
+            let above = above + u32::from(filled.count > usize::from(is_filled));
+            let is_deepest = node.axis().is_some() && node.stages == filled.deepest;
+            let others = if is_deepest { filled.second } else { filled.deepest };
+            if node.axis().is_some() || !is_filled {
+                self.spread_stages(child, above, least.max(others + above));
             }
             child = node.next;
         }
-        (deepest, filled_count)
     }
 
-    /// Returns the stages of the sheet with a piece in place of a node of waste.
-    fn stages_above(&self, mut node: u32) -> u32 {
-        let mut stages = 0;
-        loop {
-            let parent = self.nodes[node as usize].parent;
-            if parent == NONE {
-                return stages;
+    fn filled(&self, first: u32) -> Filled {
+        let mut filled = Filled { count: 0, deepest: 0, second: 0 };
+        let mut child = first;
+        while child != NONE {
+            let node = &self.nodes[child as usize];
+            if !matches!(node.content, Content::Waste) {
+                filled.count += 1;
+                let stages = if node.axis().is_some() { node.stages } else { 0 };
+                filled.second = filled.second.max(stages.min(filled.deepest));
+                filled.deepest = filled.deepest.max(stages);
             }
-            if let Content::Cut { first, .. } = self.nodes[parent as usize].content {
-                let (deepest, filled_count) = self.deepest(first, node);
-                stages = deepest.max(stages) + u32::from(filled_count > 0);
-            }
-            node = parent;
+            child = node.next;
         }
+        filled
     }
 
     fn visit(&self, index: u32, x: i64, y: i64, see: &mut impl FnMut(u32, &Node, i64, i64)) {
