@@ -229,6 +229,7 @@ pub enum Problem {
     // Nesting.
     PieceTooLarge { item: String, piece: String, largest: String },
     Unplaced { item: String, pieces: usize, reason: String },
+    NestWrong { item: String, faults: Vec<String> },
 
     // The command line.
     OptionUnknown { option: String },
@@ -403,6 +404,13 @@ impl fmt::Display for Problem {
                 write!(
                     f,
                     "piece of {piece} is larger than every size of `{item}`, the largest being {largest}"
+                )
+            }
+            Problem::NestWrong { item, faults } => {
+                write!(
+                    f,
+                    "the nest of `{item}` fails its check, a defect of this program: {}",
+                    faults.join("; ")
                 )
             }
             Problem::Unplaced { item, pieces, reason } => {

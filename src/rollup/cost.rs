@@ -160,6 +160,8 @@ struct Bought {
     measure: Ratio,
     credit: Ratio,
     findings: Vec<Diagnostic>,
+    /// A nest that its check refused: nothing may be costed by it.
+    fault: Option<Diagnostic>,
     is_unpriced: bool,
 }
 
@@ -174,6 +176,9 @@ impl Context<'_> {
         let mut bought = Bought::default();
         if item.is_nested() {
             self.buy_sizes(id, item, needs, &mut bought);
+            if let Some(fault) = bought.fault {
+                return Err(fault);
+            }
         } else {
             self.buy_amount(id, item, needs, &mut bought);
         }
@@ -252,9 +257,10 @@ impl Context<'_> {
         let instance = self.instance(id, item, needs, bought);
         let Some((instance, sizes)) = instance else { return };
         let nest = nest::nest(&instance, self.options, self.watch);
-        #[cfg(debug_assertions)]
         if let Err(faults) = nest::check::check(&instance, &nest) {
-            panic!("nest of `{}` is wrong: {}", item.name, faults.join("; "));
+            let problem = Problem::NestWrong { item: item.name.clone(), faults };
+            bought.fault = Some(Diagnostic::error(self.book.place(item.row, None), problem));
+            return;
         }
         for unplaced in &nest.unplaced {
             self.tell_unplaced(item, &instance, unplaced, bought);

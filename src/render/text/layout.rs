@@ -1,5 +1,10 @@
 //! Lays a table out in lines.
 
+use tabled::builder::Builder;
+use tabled::settings::formatting::AlignmentStrategy;
+use tabled::settings::object::{Columns, Rows};
+use tabled::settings::style::{HorizontalLine, Style};
+use tabled::settings::{Alignment, Padding};
 use unicode_width::UnicodeWidthStr;
 
 use crate::render::report::{Cell, Showing, Table};
@@ -40,30 +45,50 @@ pub(super) fn lines(table: &Table, width: usize) -> Vec<String> {
         left_out.insert(0, columns.remove(last).1.title);
     }
     let columns: Vec<Column<'_>> = columns.into_iter().map(|(_, column)| column).collect();
-    let total = columns.iter().map(|column| column.width + GAP).sum::<usize>().saturating_sub(GAP);
-    let rule = "─".repeat(total);
-    let titles: Vec<&str> = columns.iter().map(|column| column.title).collect();
-    let mut lines = Vec::new();
-    push_row(&mut lines, &columns, &titles, Upright::Bottom);
-    lines.push(rule.clone());
-    for row in 0..rows.len() {
-        if row > 0 && row == table.rows.len() {
-            lines.push(rule.clone());
-        }
-        let cells: Vec<&str> = columns.iter().map(|column| column.cells[row].as_str()).collect();
-        push_row(&mut lines, &columns, &cells, Upright::Top);
-    }
+    let closing = (!table.rows.is_empty() && !table.totals.is_empty()).then_some(table.rows.len());
+    let mut lines = drawn(&columns, rows.len(), closing);
     if !left_out.is_empty() {
         lines.extend(folded(&format!("(no room for: {})", left_out.join(", ")), width));
     }
     lines
 }
 
-/// Where the lines of a cell stand that has fewer than its neighbors.
-#[derive(Clone, Copy, PartialEq, Eq)]
-enum Upright {
-    Top,
-    Bottom,
+/// Draws columns of settled widths, with a rule under the titles and one above the row where the totals begin.
+fn drawn(columns: &[Column<'_>], row_count: usize, closing: Option<usize>) -> Vec<String> {
+    let mut builder = Builder::with_capacity(row_count + 1, columns.len());
+    builder.push_record(columns.iter().map(|column| wrapped(column.title, column.width)));
+    for row in 0..row_count {
+        let cells = columns.iter().map(|column| wrapped(&column.cells[row], column.width));
+        builder.push_record(cells);
+    }
+    let rule = || HorizontalLine::empty().horizontal('─');
+    let mut table = builder.build();
+    match closing {
+        Some(closing) => {
+            table.with(Style::empty().horizontals([(1, rule()), (1 + closing, rule())]))
+        }
+        None => table.with(Style::empty().horizontals([(1, rule())])),
+    };
+    table.with(AlignmentStrategy::PerLine);
+    table.modify(Rows::first(), Alignment::bottom());
+    for (index, column) in columns.iter().enumerate() {
+        if column.is_number {
+            table.modify(Columns::one(index), Alignment::right());
+        }
+        let gap = if index + 1 < columns.len() { GAP } else { 0 };
+        table.modify(Columns::one(index), Padding::new(0, gap, 0, 0));
+    }
+    table.to_string().lines().map(|line| line.trim_end().to_owned()).collect()
+}
+
+/// Folds a text to a width; what follows a fold keeps the indent of the first line.
+fn wrapped(text: &str, width: usize) -> String {
+    if text.width() <= width {
+        return text.to_owned();
+    }
+    let indent = (text.len() - text.trim_start().len()).min(width / 2);
+    let lines = folded(text, width - indent);
+    lines.iter().map(|line| format!("{:indent$}{line}", "")).collect::<Vec<_>>().join("\n")
 }
 
 /// Sets figures on their decimal points.
@@ -115,42 +140,5 @@ fn fit(columns: &mut [(bool, Column<'_>)], width: usize) -> bool {
             .max_by_key(|((may_go, column), _)| (*may_go, column.width));
         let Some(((_, widest), least)) = shrinking else { return true };
         widest.width -= excess.min(widest.width - least).min(1.max(excess / 4));
-    }
-}
-
-fn push_row(lines: &mut Vec<String>, columns: &[Column<'_>], cells: &[&str], upright: Upright) {
-    let parts: Vec<Vec<String>> = columns
-        .iter()
-        .zip(cells)
-        .map(|(column, cell)| {
-            if cell.width() <= column.width {
-                vec![(*cell).to_owned()]
-            } else {
-                let indent = cell.len() - cell.trim_start().len();
-                let indent = indent.min(column.width / 2);
-                folded(cell, column.width - indent)
-                    .into_iter()
-                    .map(|line| format!("{:indent$}{line}", ""))
-                    .collect()
-            }
-        })
-        .collect();
-    let height = parts.iter().map(Vec::len).max().unwrap_or(1);
-    for at in 0..height {
-        let mut line = String::new();
-        for (column, part) in columns.iter().zip(&parts) {
-            let skipped = if upright == Upright::Bottom { height - part.len() } else { 0 };
-            let text = at.checked_sub(skipped).and_then(|at| part.get(at)).map_or("", |text| text);
-            let room = " ".repeat(column.width.saturating_sub(text.width()));
-            if column.is_number {
-                line.push_str(&room);
-                line.push_str(text);
-            } else {
-                line.push_str(text);
-                line.push_str(&room);
-            }
-            line.push_str(&" ".repeat(GAP));
-        }
-        lines.push(line.trim_end().to_owned());
     }
 }

@@ -53,13 +53,13 @@ total                                            12.25
 fn words_are_wrapped_where_the_width_is_small() {
     let expected = "
 Cost
-item    description           cost USD
-──────────────────────────────────────
-PLY-18  Floor plywood with    1,208.4
+item    description         cost USD
+────────────────────────────────────
+PLY-18  Floor plywood with  1,208.4
         tongue and groove
-GLUE    Wood glue             no price
-──────────────────────────────────────
-total                            12.25
+GLUE    Wood glue           no price
+────────────────────────────────────
+total                          12.25
   Plan A > 1 x floor > 2 x PLY-18
 ";
     check(table(), Some(38), expected);
