@@ -1,3 +1,5 @@
+use std::sync::Arc;
+
 use jiff::civil::Date;
 
 use crate::model::{Book, Form, Item, ItemId, RowRef, SizeId};
@@ -22,7 +24,7 @@ pub struct Price {
     /// What it is for one of.
     pub basis: PriceBasis,
     /// The amount as a plain decimal and the unit as the user wrote it, for showing why: `19.40/each`.
-    pub text: String,
+    pub text: Arc<str>,
 }
 
 /// A dated price, a break, a vendor's terms (table `prices`).

@@ -52,6 +52,8 @@ pub(super) struct Reader {
     pub(super) length: UnitFactor,
     /// Unit of a bare weight.
     pub(super) weight: UnitFactor,
+    /// The book's currency, as an ISO 4217 code.
+    pub(super) currency: String,
     /// How unclear percents are read.
     pub(super) percent_cells: Option<PercentCells>,
     /// The formula of one, for lines without a quantity.
@@ -79,6 +81,7 @@ impl Reader {
             findings,
             length: UnitFactor { dimension: Dimension::LENGTH, factor: Length::INCH.to_ratio() },
             weight: UnitFactor { dimension: Dimension::WEIGHT, factor: Ratio::ONE },
+            currency: "USD".to_owned(),
             percent_cells: None,
             one: Expression::constant(Measure::number(Ratio::ONE)),
             numbers: RefCell::default(),

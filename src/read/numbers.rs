@@ -10,10 +10,30 @@ use crate::quantity::Ratio;
 
 /// The signs an amount of money may carry.
 const CURRENCY_SIGNS: &[char] = &['$', '€', '£', '¥', '₩', '₹', '₱', '฿'];
+/// The currencies a sign stands for (ISO 4217). The dollar sign is left out: some thirty currencies use it.
+const SIGNED: [(char, &[&str]); 7] = [
+    ('€', &["EUR"]),
+    ('£', &["GBP"]),
+    ('¥', &["JPY", "CNY"]),
+    ('₩', &["KRW"]),
+    ('₹', &["INR"]),
+    ('₱', &["PHP"]),
+    ('฿', &["THB"]),
+];
 /// More digits than this are no quantity of a shop.
 const MOST_DIGITS: usize = 36;
 /// A power of ten beyond this is no quantity of a shop either.
 const MOST_PLACES: i64 = 60;
+
+/// Returns the sign in a text that cannot stand for a currency: a euro sign in a book of dollars, or a dollar sign in a
+/// book of euros.
+pub(super) fn foreign_sign(text: &str, currency: &str) -> Option<char> {
+    let fits = |sign: char| match SIGNED.iter().find(|(known, _)| *known == sign) {
+        Some((_, codes)) => codes.contains(&currency),
+        None => sign != '$' || SIGNED.iter().all(|(_, codes)| !codes.contains(&currency)),
+    };
+    text.chars().find(|sign| CURRENCY_SIGNS.contains(sign) && !fits(*sign))
+}
 
 /// Returns the exact value of a number: thousands separators, a currency sign, parentheses for a negative amount and
 /// an exponent are understood.
@@ -192,6 +212,21 @@ mod tests {
             value,
             "{text}"
         );
+    }
+
+    #[test]
+    fn a_currency_sign_must_be_able_to_stand_for_the_currency() {
+        for (text, currency, sign) in [
+            ("$5", "USD", None),
+            ("$5", "CAD", None),
+            ("$5", "EUR", Some('$')),
+            ("5 €", "USD", Some('€')),
+            ("5 €", "EUR", None),
+            ("¥5", "CNY", None),
+            ("5", "EUR", None),
+        ] {
+            assert_eq!(foreign_sign(text, currency), sign, "{text} in {currency}");
+        }
     }
 
     #[test]

@@ -401,7 +401,7 @@ fn item_line(book: &Book, rollup: &Rollup, cost: &ItemCost, layouts: Layouts) ->
             length: size.and_then(|size| size.length).map(|length| side(book, length)),
             width: size.and_then(|size| size.width).map(|width| side(book, width)),
             count: exact(&count),
-            price: purchase.priced.as_ref().map(|priced| priced.price.text.clone()),
+            price: purchase.priced.as_ref().map(|priced| priced.price.text.to_string()),
             price_place: purchase
                 .priced
                 .as_ref()

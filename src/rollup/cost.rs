@@ -32,13 +32,11 @@ pub struct BuildCost {
     pub burdens: Vec<BurdenCost>,
 }
 
-/// What a plan takes of one item, for a lot.
+/// What a plan takes of one item, for a lot. What one unit needs is in [`Needs::flat`].
 #[derive(Clone, Debug)]
 pub struct ItemCost {
     /// The item.
     pub item: ItemId,
-    /// What is needed for one unit, exact.
-    pub needs: Vec<Need>,
     /// What is bought.
     pub purchases: Vec<Purchase>,
     /// How it is cut, where it is.
@@ -202,7 +200,6 @@ impl Context<'_> {
         let quantity = used.checked_div(&item.unit.factor).expect("units are above zero");
         let value = ItemCost {
             item: id,
-            needs: needs.to_vec(),
             cost: self.rounded(item, &by_yield, digits)?,
             is_unpriced: bought.is_unpriced,
             weight: self.rounded(item, &in_unit(&pounds), WEIGHT_DIGITS)?,

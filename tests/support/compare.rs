@@ -148,15 +148,16 @@ fn compare_item(
     item: &ItemCost,
     unit: &Unit,
 ) -> Result<Amounts, Difference> {
-    let needs: BTreeMap<What, reference::Need> = item
+    let flat = line.needs.flat(&line.book, &line.needs.builds[build.build]);
+    let needs: BTreeMap<What, reference::Need> = flat
         .needs
         .iter()
+        .filter(|need| need.item == item.item)
         .map(|need| {
             (what(plant, line, index, &need.what), (ratio(&need.good), ratio(&need.required)))
         })
         .collect();
     same("needs", &needs, &unit.needs.get(&index).cloned().unwrap_or_default())?;
-    let flat = line.needs.flat(&line.book, &line.needs.builds[build.build]);
     let pounds = flat.weights.iter().find(|(own, _)| *own == item.item);
     let pounds = pounds.map_or(whole(0), |(_, pounds)| ratio(pounds));
     same("pounds", &pounds, &unit.pounds.get(&index).cloned().unwrap_or_default())?;

@@ -52,6 +52,7 @@ pub(super) fn book(tables: &[Table]) -> Checked<Book> {
     let mut book = Book::default();
     if let Some(grid) = grids.find("settings") {
         book.settings = settings::settings(&mut reader, grid);
+        reader.currency.clone_from(&book.settings.currency);
     }
     let names = Directory::new();
     let mut build = Build { reader: &reader, grids: &grids, book, names, unclear: BTreeSet::new() };

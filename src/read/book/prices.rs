@@ -22,6 +22,7 @@ use crate::read::book::items::shape;
 use crate::read::book::items::unknown_unit;
 use crate::read::cells::Row;
 use crate::read::columns::At;
+use crate::read::numbers::foreign_sign;
 use crate::read::rates::Basis;
 use crate::read::rates::Per;
 use crate::read::rates::Shape;
@@ -133,6 +134,17 @@ fn dimensions(row: Row, item: &Item) -> Option<(Option<Length>, Option<Length>)>
 pub(super) fn price(row: Row, shape: &Shape, size_count: usize) -> Option<Price> {
     let (at, unit_at) = (row.at("price"), row.at("price_unit"));
     let amount = row.amount(at)?;
+    let has_currency = row.grid.schema.columns.iter().any(|column| column.name == "currency");
+    let own =
+        if has_currency { row.text(row.at("currency")).to_uppercase() } else { String::new() };
+    let currency = if own.is_empty() { &row.reader.currency } else { &own };
+    if let Some(sign) = foreign_sign(&row.shown(at), currency) {
+        let unit = sign.to_string();
+        let problem = Problem::UnitUnfit { text: row.shown(at), unit, expected: currency.clone() };
+        let hint = "prices in other currencies stand in table `prices`, with their `currency`";
+        row.error_with_hint(at, problem, Some(hint.to_owned()));
+        return None;
+    }
     let name = row.text(unit_at);
     let per = if name.is_empty() {
         match shape.form {
@@ -172,7 +184,7 @@ pub(super) fn price(row: Row, shape: &Shape, size_count: usize) -> Option<Price>
     let text = plain(&amount).unwrap_or_else(|| row.shown(at));
     let amount = amount.checked_div(&divisor).expect("units are above zero");
     let text = if name.is_empty() { text } else { format!("{text}/{name}") };
-    Some(Price { amount, basis, text })
+    Some(Price { amount, basis, text: text.into() })
 }
 
 /// Returns an amount of money as a plain decimal of two places, or none or more where it takes that: `812`, `19.40`,

@@ -158,7 +158,12 @@ fn drawings(book: &Book, line: &Line<'_>, width: usize) -> Table {
 fn nest_title(book: &Book, line: &Line<'_>) -> String {
     let item = book.item(line.item.item);
     let kerf = shown::size(book, Some(item.kerf), None);
-    format!("{}: {} ({}), kerf {kerf}", line.plan, item.name, item.description)
+    let words = if item.description.is_empty() {
+        item.name.clone()
+    } else {
+        format!("{} ({})", item.name, item.description)
+    };
+    format!("{}: {words}, kerf {kerf}", line.plan)
 }
 
 fn layouts(book: &Book, line: &Line<'_>) -> Table {

@@ -24,7 +24,11 @@ pub fn why(book: &Book, needs: &Needs, rollup: &Rollup, found: &[Why]) -> Report
         let title = match &why.what {
             About::Item { item, .. } => {
                 let item = book.item(*item);
-                format!("{plan}: {} ({})", item.name, item.description)
+                if item.description.is_empty() {
+                    format!("{plan}: {}", item.name)
+                } else {
+                    format!("{plan}: {} ({})", item.name, item.description)
+                }
             }
             About::Burden(burden) => {
                 format!("{plan}: burden {}", book.burdens[burden.burden.index()].name)

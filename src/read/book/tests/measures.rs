@@ -290,3 +290,15 @@ fn attributes_and_settings_are_kept() {
     assert_eq!(book.lines[0].component, Component::Item(ItemId(2)));
     assert_eq!(book.lines[1].attributes, []);
 }
+
+#[test]
+fn a_price_in_a_foreign_sign_is_refused() {
+    let items = "item,form,price,weight\nSCREW,count,€ 4,0.01 lb\n";
+    let book = book(&[("items", items), ("bill", "parent,component\nP,SCREW\n"), ("sizes", "")]);
+    let errors: Vec<String> = book.unwrap_err().iter().map(ToString::to_string).collect();
+    assert_eq!(
+        errors,
+        ["error: items.csv:2: column `price`: `€ 4`: unit `€` does not fit, USD is expected\n  \
+          hint: prices in other currencies stand in table `prices`, with their `currency`"]
+    );
+}
