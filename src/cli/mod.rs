@@ -108,14 +108,20 @@ fn check(arguments: &Check, watch: &dyn Watch) -> Result<Answer, Vec<Diagnostic>
 fn explode(arguments: &Explode, watch: &dyn Watch) -> Result<Answer, Vec<Diagnostic>> {
     let output = &arguments.output;
     let (book, needs, findings) = exploded(&arguments.scope, output, watch)?;
-    let bytes = match (&arguments.where_used, output.format()) {
-        (Some(name), _) => {
-            let item = names::item(&book, name)?;
-            tables(&report::where_used(&book, &needs, item), output)?
-        }
-        (None, Format::Json) => json::explode(&book, &needs, &findings).into_bytes(),
-        (None, _) if arguments.flat => tables(&report::needs(&book, &needs), output)?,
-        (None, _) => tables(&report::indented(&book, &needs), output)?,
+    let is_json = output.format() == Format::Json;
+    if arguments.flat && is_json {
+        let text = json::needs(&book, &needs, &findings);
+        return Ok(Checked { value: text.into_bytes(), warnings: findings });
+    }
+    let (verb, report) = match &arguments.where_used {
+        Some(name) => ("where_used", report::where_used(&book, &needs, names::item(&book, name)?)),
+        None if arguments.flat => ("needs", report::needs(&book, &needs)),
+        None => ("explode", report::indented(&book, &needs)),
+    };
+    let bytes = if is_json {
+        json::tables(verb, &book, &needs, &report, &findings).into_bytes()
+    } else {
+        tables(&report, output)?
     };
     Ok(Checked { value: bytes, warnings: findings })
 }

@@ -12,6 +12,7 @@ use crate::model::Summary;
 use crate::nest::{BoundRule, Ending};
 use crate::quantity::Length;
 use crate::quantity::Ratio;
+use crate::render::Report;
 use crate::render::shown;
 use crate::rollup::{
     About, Grouping, ItemCost, Nested, QUANTITY_DIGITS, Rollup, WEIGHT_DIGITS, Why,
@@ -106,6 +107,42 @@ pub fn check(book: &Book, summary: &Summary, findings: &[Diagnostic]) -> String 
 }
 
 #[derive(Serialize)]
+struct TablesAnswer {
+    tables: Vec<TableLine>,
+}
+
+#[derive(Serialize)]
+struct TableLine {
+    title: String,
+    rows: Vec<serde_json::Map<String, serde_json::Value>>,
+}
+
+/// Returns the tables of a report, each row an object by column titles: the indented bill, or where an item is used.
+#[must_use]
+pub fn tables(
+    verb: &str,
+    book: &Book,
+    needs: &Needs,
+    report: &Report,
+    findings: &[Diagnostic],
+) -> String {
+    let tables = report.tables.iter().map(|table| TableLine {
+        title: table.title.clone(),
+        rows: table
+            .rows
+            .iter()
+            .map(|row| {
+                let cells = table.columns.iter().zip(row);
+                cells
+                    .map(|(column, cell)| (column.title.clone(), cell.plain.clone().into()))
+                    .collect()
+            })
+            .collect(),
+    });
+    document(verb, book, needs.on, findings, TablesAnswer { tables: tables.collect() })
+}
+
+#[derive(Serialize)]
 struct ExplodeAnswer {
     builds: Vec<BuildNeeds>,
 }
@@ -153,9 +190,9 @@ fn exact(value: &Ratio) -> String {
     value.to_string()
 }
 
-/// Returns what `explode` answers.
+/// Returns what `explode --flat` answers.
 #[must_use]
-pub fn explode(book: &Book, needs: &Needs, findings: &[Diagnostic]) -> String {
+pub fn needs(book: &Book, needs: &Needs, findings: &[Diagnostic]) -> String {
     let builds = needs.builds.iter().map(|build| BuildNeeds {
         plan: book.plans[build.plan.index()].name.clone(),
         options: build
@@ -197,7 +234,7 @@ pub fn explode(book: &Book, needs: &Needs, findings: &[Diagnostic]) -> String {
             .collect(),
     });
     let answer = ExplodeAnswer { builds: builds.collect() };
-    document("explode", book, needs.on, findings, answer)
+    document("needs", book, needs.on, findings, answer)
 }
 
 #[derive(Serialize)]
