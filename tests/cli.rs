@@ -281,3 +281,20 @@ fn all_mistakes_of_a_book_are_told_in_one_run() {
         \x20   ^\n";
     check("all_mistakes", &files, &["check", "book"], expected);
 }
+
+/// Some mistakes show only in evaluated values; a cycle elsewhere must not hide them.
+#[test]
+fn a_cycle_does_not_hide_what_formulas_come_to() {
+    let files = [
+        ("book/plans.csv", "plan,length,width\nP-1,20 ft,8 ft\n"),
+        ("book/items.csv", "item,form,price,weight\nSCREW,count,0.05,0.01 lb\n"),
+        (
+            "book/bill.csv",
+            "parent,component,quantity\nP-1,floor,1\nfloor,wall,1\nwall,floor,2\nwall,SCREW,5 - length / 1 ft\n",
+        ),
+    ];
+    let expected = "exit 2\n-- out\n-- err\n\
+        error: bill.csv:4: column `component`: `floor` contains itself: `floor -> wall -> floor`\n\
+        error: bill.csv:5: column `quantity`: quantity of `SCREW` comes to -15, below zero\n";
+    check("cycle-and-formula", &files, &["check", "book"], expected);
+}

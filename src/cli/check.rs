@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use cutbill::diag::{Checked, Diagnostic, Place, Problem, Severity};
 use cutbill::explode;
-use cutbill::model::{Book, Component};
+use cutbill::model::{BillLine, Book, Component};
 use cutbill::read::{self, Files};
 
 /// Tables whose mistakes take no meaning from the rest: what is exploded without their faulty rows is still right.
@@ -23,7 +23,7 @@ pub(super) fn check(files: &dyn Files) -> Result<Checked<Book>, Vec<Diagnostic>>
         .filter_map(|finding| finding.place.as_ref().map(row_of))
         .collect();
     if is_explodable(&book, &findings) {
-        let further = explode::explode_every(&book);
+        let further = explode::explode_every(&without_cycles(&book, &findings));
         findings.extend(
             further
                 .into_iter()
@@ -34,7 +34,20 @@ pub(super) fn check(files: &dyn Files) -> Result<Checked<Book>, Vec<Diagnostic>>
     if has_errors { Err(findings) } else { Ok(Checked { value: book, warnings: findings }) }
 }
 
-/// Tells whether what was read of a book can be exploded: it has no cycle, and only tables apart have mistakes.
+/// Returns the book without the lines that close cycles; every one of them has been found.
+fn without_cycles(book: &Book, findings: &[Diagnostic]) -> Book {
+    let closing: BTreeSet<Place> = findings
+        .iter()
+        .filter(|finding| matches!(finding.problem, Problem::Cycle { .. }))
+        .filter_map(|finding| finding.place.as_ref().map(row_of))
+        .collect();
+    let closes = |line: &BillLine| closing.contains(&book.place(line.row, None));
+    let mut acyclic = book.clone();
+    acyclic.lines.retain(|line| closing.is_empty() || !closes(line));
+    acyclic.index()
+}
+
+/// Tells whether what was read of a book can be exploded: only tables apart have mistakes.
 fn is_explodable(book: &Book, findings: &[Diagnostic]) -> bool {
     let is_apart = |place: &Place| {
         let source = book
@@ -43,10 +56,10 @@ fn is_explodable(book: &Book, findings: &[Diagnostic]) -> bool {
             .find(|source| source.file == place.file && source.sheet == place.sheet);
         source.is_some_and(|source| APART.contains(&source.table.as_str()))
     };
-    findings.iter().filter(|finding| finding.severity == Severity::Error).all(|finding| {
-        let is_cycle = matches!(finding.problem, Problem::Cycle { .. });
-        !is_cycle && finding.place.as_ref().is_some_and(is_apart)
-    })
+    findings
+        .iter()
+        .filter(|finding| finding.severity == Severity::Error)
+        .all(|finding| finding.place.as_ref().is_some_and(is_apart))
 }
 
 /// Tells whether a finding is no mere consequence of the rows that could not be read.
