@@ -78,25 +78,26 @@ fn plans(book: &Book, needs: &Needs, rollup: &Rollup) -> Table {
             cost.items.iter().filter(|item| (book.item(item.item).form == Form::Labor) == is_labor);
         items.map(|item| item.cost).sum()
     };
-    // What a lot takes stands beside what a unit takes, and may go before that.
+    // Whole sheets, rolls and sticks, cost and weight are the answer; its parts may go, and what a lot weighs beside what
+    // a unit weighs.
     let of_lot = if basis.lot > 1 { Showing::IfItFits } else { Showing::Always };
     let mut fields = vec![
         words("plan", |cost: &BuildCost| build_name(book, build(cost))),
-        figures("sheets", |cost: &BuildCost| count_of(cost, Form::Sheet))
-            .showing(Showing::IfItFits),
-        figures("rolls", |cost: &BuildCost| count_of(cost, Form::Roll)).showing(Showing::IfItFits),
-        figures("sticks", |cost: &BuildCost| count_of(cost, Form::Linear))
-            .showing(Showing::IfItFits),
+        figures("sheets", |cost: &BuildCost| count_of(cost, Form::Sheet)),
+        figures("rolls", |cost: &BuildCost| count_of(cost, Form::Roll)),
+        figures("sticks", |cost: &BuildCost| count_of(cost, Form::Linear)),
         figures(&format!("material {currency}"), |cost: &BuildCost| {
             Cell::amount(of_kind(cost, false), basis.digits)
-        }),
+        })
+        .showing(Showing::IfItFits),
         figures(&format!("labor {currency}"), |cost: &BuildCost| {
             Cell::amount(of_kind(cost, true), basis.digits)
-        }),
+        })
+        .showing(Showing::IfItFits),
         figures(&format!("burdens {currency}"), |cost: &BuildCost| {
             Cell::amount(cost.burdens.iter().map(|burden| burden.cost).sum(), basis.digits)
         })
-        .showing(of_lot),
+        .showing(Showing::IfItFits),
         figures(&format!("cost {currency}"), |cost: &BuildCost| {
             Cell::amount(cost.cost(), basis.digits)
         }),
