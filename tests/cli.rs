@@ -298,3 +298,21 @@ fn a_cycle_does_not_hide_what_formulas_come_to() {
         error: bill.csv:5: column `quantity`: quantity of `SCREW` comes to -15, below zero\n";
     check("cycle-and-formula", &files, &["check", "book"], expected);
 }
+
+/// A formula may make a piece that no size holds; `check` tells it as it does for a size written down.
+#[test]
+fn a_piece_too_large_by_its_formula_is_a_gap() {
+    let files = [
+        ("book/plans.csv", "plan,length,width\nP-1,20 ft,8 ft\n"),
+        ("book/items.csv", "item,form,price,price_unit,weight\nSTUD,linear,1,ft,0.5 lb/ft\n"),
+        ("book/sizes.csv", "item,length\nSTUD,16 ft\nSTUD,8 ft\n"),
+        ("book/bill.csv", "parent,component,quantity,length,use\nP-1,STUD,2,length - 3 ft,piece\n"),
+    ];
+    let (mut command, _) = cutbill("too-large", &files, &["check", "book"]);
+    let output = command.output().unwrap();
+    assert_eq!(output.status.code(), Some(1));
+    assert_eq!(
+        String::from_utf8(output.stderr).unwrap(),
+        "gap: bill.csv:2: column `length`: piece of 204 in is larger than every size of `STUD`, the largest being 192 in\n"
+    );
+}

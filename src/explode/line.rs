@@ -2,6 +2,7 @@ use crate::diag::Diagnostic;
 use crate::diag::Problem;
 use crate::diag::Severity;
 use crate::explode::cover::{self, Area};
+use crate::explode::fit::misfit;
 use crate::explode::scope::Scope;
 use crate::explode::{Context, Cut, Take, Taken};
 use crate::formula::Expression;
@@ -163,7 +164,7 @@ impl Context<'_> {
         };
         match (usage, item.form) {
             (Usage::Piece, Form::Sheet | Form::Roll | Form::Linear) => {
-                self.take_pieces(line, item, quantity, sides)
+                self.take_pieces(line, id, quantity, sides)
             }
             (Usage::Run, Form::Linear | Form::Roll) => self.take_run(line, id, quantity, sides),
             (Usage::Cover, Form::Sheet | Form::Roll | Form::Linear) => {
@@ -246,10 +247,11 @@ impl Context<'_> {
     fn take_pieces(
         &mut self,
         line: LineId,
-        item: &Item,
+        id: ItemId,
         quantity: &Measure,
         sides: &Sides,
     ) -> Option<(Ratio, Take, Ratio)> {
+        let item = self.book.item(id);
         let quantity = self.number(line, quantity)?;
         let length = self.need(line, "length", sides.length.as_ref())?;
         let mut cut = Cut {
@@ -273,6 +275,16 @@ impl Context<'_> {
         if item.form == Form::Linear && sides.cutout.is_some() {
             self.unfit(line, "a linear item with a cutout");
             return None;
+        }
+        let row = self.book.line(line);
+        let is_constant = |side: &Option<Expression>| {
+            side.as_ref().is_none_or(|side| side.as_constant().is_some())
+        };
+        let is_known = [&row.length, &row.width, &row.height].into_iter().all(is_constant);
+        // Pieces of constant size are told when the book is read.
+        if let Some(problem) = misfit(self.book, id, &cut).filter(|_| !is_known) {
+            let place = self.book.place(row.row, Some("length"));
+            self.warnings.insert(Diagnostic::new(Severity::Gap, place, problem));
         }
         let measure = self.net_of_cutout(line, measure, sides.cutout.as_ref())?;
         Some((quantity, Take::Pieces(vec![cut]), weight_of(item, &measure)))

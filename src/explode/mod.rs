@@ -12,6 +12,7 @@
 mod choose;
 mod cover;
 mod every;
+mod fit;
 mod flat;
 mod line;
 mod scope;
