@@ -3,10 +3,14 @@
 //! A [`Problem`] is data; its one `Display` holds all wording, so that it can be reviewed in one sitting. The library
 //! prints nothing: findings travel in [`Checked`] beside a value, or as the error of a stage, in file order.
 
+mod hint;
+
 use std::fmt;
 use std::hash::{Hash, Hasher};
 
 use indexmap::IndexSet;
+
+pub use hint::{did_you_mean, nearest, squashed};
 
 /// A place in the input.
 #[derive(Clone, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -223,7 +227,6 @@ pub enum Problem {
     QuantityAbsurd { component: String, quantity: String },
     ExclusionUnmatched { component: String },
     ExclusionApplied { component: String, excluded: Place },
-    ValueMissing { name: String },
     Overflow { what: String },
 
     // Nesting.
@@ -398,7 +401,6 @@ impl fmt::Display for Problem {
             Problem::ExclusionApplied { component, excluded } => {
                 write!(f, "takes `{component}` of {excluded} away where it applies")
             }
-            Problem::ValueMissing { name } => write!(f, "no value named `{name}` here"),
             Problem::Overflow { what } => write!(f, "{what} is too large to be counted"),
             Problem::PieceTooLarge { item, piece, largest } => {
                 write!(

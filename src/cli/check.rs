@@ -1,10 +1,11 @@
 //! Checks a book: reads all that can be read of it, then explodes that, so that one run tells every mistake.
 
+use std::borrow::Cow;
 use std::collections::BTreeSet;
 
 use cutbill::diag::{Checked, Diagnostic, Place, Problem, Severity};
 use cutbill::explode;
-use cutbill::model::{BillLine, Book, Component};
+use cutbill::model::{Book, Component};
 use cutbill::read::{self, Files};
 
 /// Tables whose mistakes take no meaning from the rest: what is exploded without their faulty rows is still right.
@@ -23,7 +24,7 @@ pub(super) fn check(files: &dyn Files) -> Result<Checked<Book>, Vec<Diagnostic>>
         .filter_map(|finding| finding.place.as_ref().map(row_of))
         .collect();
     if is_explodable(&book, &findings) {
-        let further = explode::explode_every(&without_cycles(&book, &findings));
+        let further = explode::explode_every(&acyclic(&book, &findings));
         findings.extend(
             further
                 .into_iter()
@@ -35,16 +36,18 @@ pub(super) fn check(files: &dyn Files) -> Result<Checked<Book>, Vec<Diagnostic>>
 }
 
 /// Returns the book without the lines that close cycles; every one of them has been found.
-fn without_cycles(book: &Book, findings: &[Diagnostic]) -> Book {
+fn acyclic<'a>(book: &'a Book, findings: &[Diagnostic]) -> Cow<'a, Book> {
     let closing: BTreeSet<Place> = findings
         .iter()
         .filter(|finding| matches!(finding.problem, Problem::Cycle { .. }))
         .filter_map(|finding| finding.place.as_ref().map(row_of))
         .collect();
-    let closes = |line: &BillLine| closing.contains(&book.place(line.row, None));
-    let mut acyclic = book.clone();
-    acyclic.lines.retain(|line| closing.is_empty() || !closes(line));
-    acyclic.index()
+    if closing.is_empty() {
+        return Cow::Borrowed(book);
+    }
+    let mut opened = book.clone();
+    opened.lines.retain(|line| !closing.contains(&book.place(line.row, None)));
+    Cow::Owned(opened.index())
 }
 
 /// Tells whether what was read of a book can be exploded: only tables apart have mistakes.

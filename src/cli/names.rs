@@ -1,14 +1,11 @@
 //! Finds what the arguments name in a book, and says what was meant where a name is unknown.
 
-use cutbill::diag::{Diagnostic, Problem, Severity};
+use cutbill::diag::{Diagnostic, Problem, Severity, did_you_mean, nearest};
 use cutbill::explode::{Needs, Options};
 use cutbill::model::{Book, ItemId, OptionId, PlanId};
 use cutbill::rollup::{self, Key, Rollup, Why};
 
 use crate::cli::arguments::Scope;
-
-/// How alike two names must be for one to be suggested for the other, from 0 to 1.
-const ALIKE: f64 = 0.7;
 
 /// Returns what to explode.
 pub(super) fn explode_options(book: &Book, scope: &Scope) -> Result<Options, Vec<Diagnostic>> {
@@ -116,17 +113,7 @@ fn find(names: &[&str], name: &str) -> Option<u32> {
 }
 
 fn unknown(problem: Problem, names: &[&str], name: &str) -> Diagnostic {
-    // Signs that only part a name are left out: `P1` is the first thought for `P-1`.
-    let squashed = |name: &str| -> String {
-        name.chars().filter(|sign| sign.is_alphanumeric()).flat_map(char::to_lowercase).collect()
-    };
-    let name = squashed(name);
-    let alike = |known: &&&str| strsim::jaro_winkler(&squashed(known), &name);
-    let best = names
-        .iter()
-        .max_by(|a, b| alike(a).total_cmp(&alike(b)))
-        .filter(|best| alike(best) > ALIKE);
-    error(problem, best.map(|best| format!("did you mean `{best}`?")))
+    error(problem, nearest(name, names.iter().copied()).map(did_you_mean))
 }
 
 fn error(problem: Problem, hint: Option<String>) -> Diagnostic {

@@ -4,6 +4,7 @@ use crate::explode::{Build, Cut, InstanceId, Needs, Take, Taken};
 use crate::model::Book;
 use crate::model::Component;
 use crate::model::Edges;
+use crate::model::Form;
 use crate::model::ItemId;
 use crate::model::SizeId;
 use crate::quantity::Length;
@@ -84,6 +85,44 @@ pub struct Branch {
     pub times: Ratio,
 }
 
+impl What {
+    /// Returns the measure of one of it, in base units of the item's form: length, area, or one; of a run, what one
+    /// nanometer of length measures.
+    #[must_use]
+    pub fn measure(self, book: &Book, item: ItemId) -> Ratio {
+        let form = book.item(item).form;
+        match self {
+            What::Piece { length, width, .. } => Ratio::whole(form.measure(length, width)),
+            What::Whole(size) => {
+                let size = &book.sizes[size.index()];
+                let side = |side: Option<Length>| side.unwrap_or(Length::ZERO);
+                Ratio::whole(form.measure(side(size.length), side(size.width)))
+            }
+            What::Run if form == Form::Roll => {
+                book.run_width(item).map_or(Ratio::ONE, Length::to_ratio)
+            }
+            What::Run | What::Amount => Ratio::ONE,
+        }
+    }
+}
+
+impl Take {
+    /// Calls `visit` with what is taken of an item, and how much of it; with nothing for an assembly.
+    pub fn each(&self, visit: &mut dyn FnMut(What, &Ratio)) {
+        match self {
+            Take::Assembly(_) => {}
+            Take::Pieces(cuts) => {
+                for cut in cuts {
+                    visit(cut.what(), &Ratio::from(i64::from(cut.count)));
+                }
+            }
+            Take::Run(length) => visit(What::Run, &length.to_ratio()),
+            Take::Whole(size) => visit(What::Whole(*size), &Ratio::ONE),
+            Take::Amount(amount) => visit(What::Amount, amount),
+        }
+    }
+}
+
 impl Flat {
     /// Returns the weight of an item that rides, in pounds.
     #[must_use]
@@ -120,17 +159,7 @@ impl Needs {
                 };
                 *good_sum += &good;
             };
-            match &taken.take {
-                Take::Assembly(_) => {}
-                Take::Pieces(cuts) => {
-                    for cut in cuts {
-                        add(cut.what(), &Ratio::from(i64::from(cut.count)));
-                    }
-                }
-                Take::Run(length) => add(What::Run, &length.to_ratio()),
-                Take::Whole(size) => add(What::Whole(*size), &Ratio::ONE),
-                Take::Amount(amount) => add(What::Amount, amount),
-            }
+            taken.take.each(&mut add);
             if !taken.weight.is_zero() {
                 sums.add_weight(item, &(&quantity * &taken.weight));
             }

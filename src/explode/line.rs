@@ -2,9 +2,8 @@ use crate::diag::Diagnostic;
 use crate::diag::Problem;
 use crate::diag::Severity;
 use crate::explode::cover::{self, Area};
-use crate::explode::fit::misfit;
 use crate::explode::scope::Scope;
-use crate::explode::{Context, Cut, Take, Taken};
+use crate::explode::{Context, Cut, Take, Taken, What};
 use crate::formula::Expression;
 use crate::formula::Value;
 use crate::model::AssemblyId;
@@ -16,7 +15,10 @@ use crate::model::Grain;
 use crate::model::Item;
 use crate::model::ItemId;
 use crate::model::LineId;
+use crate::model::Size;
 use crate::model::Usage;
+use crate::model::WantedPiece;
+use crate::model::misfit;
 use crate::quantity::Dimension;
 use crate::quantity::Length;
 use crate::quantity::Measure;
@@ -228,17 +230,12 @@ impl Context<'_> {
                     );
                     return None;
                 };
-                let row = &book.sizes[size.index()];
-                let measure = match (item.form, row.length, row.width) {
-                    (Form::Linear, Some(length), _) => length.to_ratio(),
-                    (_, Some(length), Some(width)) => Ratio::whole(length.area(width)),
-                    _ => Ratio::ZERO,
-                };
+                let measure = What::Whole(*size).measure(book, id);
                 let quantity = self.number(line, quantity)?;
                 Some((quantity, Take::Whole(*size), weight_of(item, &measure)))
             }
             _ => {
-                self.unfit(line, form_name(item.form));
+                self.unfit(line, &format!("form {}", item.form.name()));
                 None
             }
         }
@@ -261,33 +258,43 @@ impl Context<'_> {
             edges: Edges::None,
             count: 1,
         };
-        let mut measure = cut.length.to_ratio();
         if item.form != Form::Linear {
             let width = self.need(line, "width", sides.across())?;
             cut.width = self.side(line, "width", &width)?;
-            measure = Ratio::whole(cut.length.area(cut.width));
-            match self.book.line(line).grain.unwrap_or(item.grain) {
+            let grain = self.book.line(line).grain.unwrap_or(item.grain);
+            self.tell_misfit(line, id, WantedPiece { length: cut.length, width: cut.width, grain });
+            match grain {
                 Grain::None => cut.may_turn = true,
                 Grain::Length => {}
                 Grain::Width => std::mem::swap(&mut cut.length, &mut cut.width),
             }
-        }
-        if item.form == Form::Linear && sides.cutout.is_some() {
+        } else if sides.cutout.is_some() {
             self.unfit(line, "a linear item with a cutout");
             return None;
+        } else {
+            let piece = WantedPiece { length: cut.length, width: cut.width, grain: Grain::Length };
+            self.tell_misfit(line, id, piece);
         }
-        let row = self.book.line(line);
+        let measure = cut.what().measure(self.book, id);
+        let measure = self.net_of_cutout(line, measure, sides.cutout.as_ref())?;
+        Some((quantity, Take::Pieces(vec![cut]), weight_of(item, &measure)))
+    }
+
+    /// Tells a piece that no size holds, where a formula gives its size; constant ones are told when the book is read.
+    fn tell_misfit(&mut self, line: LineId, id: ItemId, piece: WantedPiece) {
+        let (book, row) = (self.book, self.book.line(line));
         let is_constant = |side: &Option<Expression>| {
             side.as_ref().is_none_or(|side| side.as_constant().is_some())
         };
-        let is_known = [&row.length, &row.width, &row.height].into_iter().all(is_constant);
-        // Pieces of constant size are told when the book is read.
-        if let Some(problem) = misfit(self.book, id, &cut).filter(|_| !is_known) {
-            let place = self.book.place(row.row, Some("length"));
+        if [&row.length, &row.width, &row.height].into_iter().all(is_constant) {
+            return;
+        }
+        let sizes: Vec<&Size> =
+            book.sizes_of(id).iter().map(|size| &book.sizes[size.index()]).collect();
+        if let Some(problem) = misfit(book.item(id), &sizes, &book.settings.length_unit, piece) {
+            let place = book.place(row.row, Some("length"));
             self.warnings.insert(Diagnostic::new(Severity::Gap, place, problem));
         }
-        let measure = self.net_of_cutout(line, measure, sides.cutout.as_ref())?;
-        Some((quantity, Take::Pieces(vec![cut]), weight_of(item, &measure)))
     }
 
     fn take_run(
@@ -384,10 +391,10 @@ impl Context<'_> {
         } else if item.unit.dimension == measure.dimension {
             return Some(measure.value.clone());
         }
-        let usage = usage_name(self.book.line(line).usage).to_owned();
+        let usage = self.book.line(line).usage.name().to_owned();
         let hint =
             format!("item `{}` needs a `coverage` that is a {}", item.name, measure.dimension);
-        let form = form_name(item.form).to_owned();
+        let form = format!("form {}", item.form.name());
         self.error_with_hint(line, "use", Problem::UseUnfit { usage, form }, Some(hint));
         None
     }
@@ -569,7 +576,7 @@ impl Context<'_> {
     }
 
     fn unfit(&mut self, line: LineId, form: &str) {
-        let usage = usage_name(self.book.line(line).usage).to_owned();
+        let usage = self.book.line(line).usage.name().to_owned();
         self.error(line, "use", Problem::UseUnfit { usage, form: form.to_owned() });
     }
 
@@ -611,26 +618,4 @@ fn area_text(area: &Ratio) -> String {
         .checked_div(&square_foot)
         .and_then(|feet| feet.round(4, crate::quantity::Rounding::HalfEven));
     feet.map_or_else(String::new, |feet| format!("{} ft2", feet.normalize()))
-}
-
-fn form_name(form: Form) -> &'static str {
-    match form {
-        Form::Sheet => "a sheet",
-        Form::Roll => "a roll",
-        Form::Linear => "a linear item",
-        Form::Count => "a count item",
-        Form::Bulk => "a bulk item",
-        Form::Labor => "labor",
-    }
-}
-
-fn usage_name(usage: Usage) -> &'static str {
-    match usage {
-        Usage::Count => "count",
-        Usage::Piece => "piece",
-        Usage::Cover => "cover",
-        Usage::Run => "run",
-        Usage::Fill => "fill",
-        Usage::Opening => "opening",
-    }
 }

@@ -12,7 +12,6 @@
 mod choose;
 mod cover;
 mod every;
-mod fit;
 mod flat;
 mod line;
 mod scope;

@@ -1,3 +1,4 @@
+use crate::diag::did_you_mean;
 use crate::formula::evaluate::{
     Scope, article, clash, condition, divide, evaluate, limited, measure, noun, power,
 };
@@ -151,7 +152,7 @@ pub(super) fn unknown(at: usize, name: &str) -> Fault {
         .min_by_key(|(distance, _)| *distance)
         .filter(|(distance, known)| *distance <= 2 && *distance < known.len());
     match nearest {
-        Some((_, known)) => fault.with_hint(format!("did you mean `{known}`?")),
+        Some((_, known)) => fault.with_hint(did_you_mean(known)),
         None => fault.with_hint(format!("to multiply, write `{name} * (`")),
     }
 }

@@ -42,6 +42,21 @@ pub enum Usage {
     Opening,
 }
 
+impl Usage {
+    /// Returns the word the book has for it.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Usage::Count => "count",
+            Usage::Piece => "piece",
+            Usage::Cover => "cover",
+            Usage::Run => "run",
+            Usage::Fill => "fill",
+            Usage::Opening => "opening",
+        }
+    }
+}
+
 /// Which way the rows of a cover run.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Rows {

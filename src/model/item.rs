@@ -18,6 +18,30 @@ pub enum Form {
     Labor,
 }
 
+impl Form {
+    /// Returns the word the book has for it.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Form::Sheet => "sheet",
+            Form::Roll => "roll",
+            Form::Linear => "linear",
+            Form::Count => "count",
+            Form::Bulk => "bulk",
+            Form::Labor => "labor",
+        }
+    }
+
+    /// Returns the measure of a piece or size: its length for sticks, else its area, in base units.
+    #[must_use]
+    pub fn measure(self, length: Length, width: Length) -> i128 {
+        match self {
+            Form::Linear => i128::from(length.nanometers()),
+            _ => length.area(width),
+        }
+    }
+}
+
 /// How an item comes to the line.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Supply {
@@ -30,6 +54,19 @@ pub enum Supply {
     Consigned,
     /// Given by the customer.
     Furnished,
+}
+
+impl Supply {
+    /// Returns the word the book has for it.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Supply::Build => "build",
+            Supply::Bin => "bin",
+            Supply::Consigned => "consigned",
+            Supply::Furnished => "furnished",
+        }
+    }
 }
 
 /// Which way a face's grain lies.

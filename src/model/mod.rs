@@ -7,6 +7,7 @@
 //! Not here: reading files, evaluating formulas, prices of nests.
 
 mod bill;
+mod fit;
 mod item;
 mod plan;
 mod price;
@@ -16,6 +17,7 @@ mod summary;
 use jiff::civil::Date;
 
 pub use bill::{BillLine, Component, Effective, Parent, Rows, Usage};
+pub use fit::{WantedPiece, misfit};
 pub use item::{Edges, Form, Grain, Item, Nominal, Size, Supply, Unit};
 pub use plan::{Assembly, BookOption, Plan};
 pub use price::{Burden, BurdenBasis, Price, PriceBasis, PriceRow, Priced};

@@ -11,6 +11,9 @@ use jiff::civil::Date;
 use crate::diag::Diagnostic;
 use crate::diag::Problem;
 use crate::diag::Severity;
+use crate::diag::did_you_mean;
+use crate::diag::nearest;
+use crate::diag::squashed;
 use crate::formula::Expression;
 use crate::model::Effective;
 use crate::quantity::Dimension;
@@ -25,14 +28,11 @@ use crate::read::Percent;
 use crate::read::columns::At;
 use crate::read::columns::Grid;
 use crate::read::findings::Findings;
-use crate::read::names::did_you_mean;
-use crate::read::names::nearest;
 use crate::read::numbers::date;
 use crate::read::numbers::fraction;
 use crate::read::numbers::fraction_in;
 use crate::read::numbers::number;
 use crate::read::schema::Kind;
-use crate::read::schema::squashed;
 
 /// How a number of at most one in a percent column is read, where the file does not say whether it is a percent.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

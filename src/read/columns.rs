@@ -8,6 +8,9 @@ use crate::diag::Diagnostic;
 use crate::diag::Place;
 use crate::diag::Problem;
 use crate::diag::Severity;
+use crate::diag::did_you_mean;
+use crate::diag::nearest;
+use crate::diag::squashed;
 use crate::model::RowRef;
 use crate::model::Source;
 use crate::model::SourceId;
@@ -16,13 +19,10 @@ use crate::read::Cell;
 use crate::read::Table;
 use crate::read::findings::Findings;
 use crate::read::findings::Order;
-use crate::read::names::did_you_mean;
-use crate::read::names::nearest;
 use crate::read::schema;
 use crate::read::schema::Column;
 use crate::read::schema::TABLES;
 use crate::read::schema::TableSchema;
-use crate::read::schema::squashed;
 
 /// A column of a grid, by its position in the schema.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -10,6 +10,7 @@ use std::fmt::Write;
 use sha2::Digest;
 use sha2::Sha256;
 
+use crate::diag::squashed;
 use crate::quantity::Ratio;
 use crate::read::Cell;
 use crate::read::Percent;
@@ -21,7 +22,6 @@ use crate::read::numbers::date;
 use crate::read::numbers::number;
 use crate::read::numbers::with_points;
 use crate::read::schema::Kind;
-use crate::read::schema::squashed;
 
 /// Returns the digest in hexadecimal.
 pub(super) fn digest(grids: &Grids) -> String {

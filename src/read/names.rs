@@ -1,9 +1,10 @@
-//! Names matched without regard to case, and what was probably meant by one that matches nothing.
+//! Names matched without regard to case, with a hint for those that match nothing.
 
 use std::cell::Cell;
 use std::collections::BTreeMap;
 
-use crate::read::schema::squashed;
+use crate::diag::did_you_mean;
+use crate::diag::nearest;
 
 /// Misspelled names beyond this many get no hint: each costs a comparison with every name there is.
 pub(super) const MOST_HINTS: u32 = 200;
@@ -58,50 +59,9 @@ pub(super) fn folded(name: &str) -> String {
     name.trim().to_lowercase()
 }
 
-/// Returns the question after a name that was probably meant.
-pub(super) fn did_you_mean(name: &str) -> String {
-    format!("did you mean `{name}`?")
-}
-
-/// Returns the candidate that is most like the name, if one is like it: the same but for case, spaces, `_` and `-`, or
-/// a third of its letters away at most.
-pub(super) fn nearest<'a>(
-    name: &str,
-    candidates: impl Iterator<Item = &'a str>,
-) -> Option<&'a str> {
-    let wanted = squashed(name);
-    let length = wanted.chars().count();
-    let mut best: Option<(usize, &str)> = None;
-    for candidate in candidates {
-        let key = squashed(candidate);
-        if key == wanted {
-            return Some(candidate);
-        }
-        let most = length.min(key.chars().count()).div_ceil(3);
-        if key.chars().count().abs_diff(length) > most {
-            continue;
-        }
-        let distance = strsim::osa_distance(&wanted, &key);
-        if distance <= most && best.is_none_or(|(least, _)| distance < least) {
-            best = Some((distance, candidate));
-        }
-    }
-    best.map(|(_, candidate)| candidate)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn the_nearest_name_is_found_and_a_far_one_is_not() {
-        let names = ["PLY-18", "PLY-12", "stud 2x3", "screw"];
-        let near = |name| nearest(name, names.iter().copied());
-        assert_eq!(near("PLY18"), Some("PLY-18"));
-        assert_eq!(near("STUD_2X3"), Some("stud 2x3"));
-        assert_eq!(near("screws"), Some("screw"));
-        assert_eq!(near("membrane"), None);
-    }
 
     #[test]
     fn names_are_found_in_any_case() {

@@ -3,6 +3,10 @@
 //! One list for everything that must know it: header matching, reading, the checks of tables for later questions, and
 //! the digest. `docs/book.md` says the same in words.
 
+use crate::diag::squashed;
+use crate::model::Form;
+use crate::model::Supply;
+use crate::model::Usage;
 use crate::quantity::Dimension;
 
 /// What the names in a column stand for.
@@ -97,14 +101,6 @@ impl TableSchema {
     }
 }
 
-/// Returns a header or table name without case, spaces, `_` and `-`: what two spellings have in common.
-pub(super) fn squashed(name: &str) -> String {
-    name.chars()
-        .filter(|letter| !letter.is_whitespace() && !matches!(letter, '_' | '-'))
-        .flat_map(char::to_lowercase)
-        .collect()
-}
-
 /// Returns the table of this name, without regard to case, spaces, `_` and `-`.
 pub(super) fn find(name: &str) -> Option<&'static TableSchema> {
     let key = squashed(name);
@@ -114,11 +110,26 @@ pub(super) fn find(name: &str) -> Option<&'static TableSchema> {
 /// Choices of `grain`.
 pub(super) const GRAINS: &[&str] = &["none", "length", "width"];
 /// Choices of `use`.
-pub(super) const USES: &[&str] = &["count", "piece", "cover", "run", "fill", "opening"];
+pub(super) const USES: &[&str] = &[
+    Usage::Count.name(),
+    Usage::Piece.name(),
+    Usage::Cover.name(),
+    Usage::Run.name(),
+    Usage::Fill.name(),
+    Usage::Opening.name(),
+];
 /// Choices of `form`.
-pub(super) const FORMS: &[&str] = &["sheet", "roll", "linear", "count", "bulk", "labor"];
+pub(super) const FORMS: &[&str] = &[
+    Form::Sheet.name(),
+    Form::Roll.name(),
+    Form::Linear.name(),
+    Form::Count.name(),
+    Form::Bulk.name(),
+    Form::Labor.name(),
+];
 /// Choices of `supply`.
-pub(super) const SUPPLIES: &[&str] = &["build", "bin", "consigned", "furnished"];
+pub(super) const SUPPLIES: &[&str] =
+    &[Supply::Build.name(), Supply::Bin.name(), Supply::Consigned.name(), Supply::Furnished.name()];
 /// Choices of `rows`.
 pub(super) const ROWS: &[&str] = &["length", "width"];
 

@@ -12,6 +12,7 @@ use crate::model::Summary;
 use crate::nest::{BoundRule, Ending};
 use crate::quantity::Length;
 use crate::quantity::Ratio;
+use crate::quantity::text::exact;
 use crate::render::Report;
 use crate::render::shown;
 use crate::rollup::{
@@ -180,16 +181,6 @@ fn side(book: &Book, length: Length) -> Side {
     Side { value: exact(&count), unit: unit.name.clone() }
 }
 
-/// Returns a ratio as a decimal if it has one of at most 18 places, else as a fraction.
-fn exact(value: &Ratio) -> String {
-    for places in 0..=18 {
-        if let Some(digits) = (value * &Ratio::whole(10).power(places)).to_integer() {
-            return shown::plain(digits, places);
-        }
-    }
-    value.to_string()
-}
-
 /// Returns what `explode --flat` answers.
 #[must_use]
 pub fn needs(book: &Book, needs: &Needs, findings: &[Diagnostic]) -> String {
@@ -223,7 +214,7 @@ pub fn needs(book: &Book, needs: &Needs, findings: &[Diagnostic]) -> String {
                 };
                 NeedLine {
                     item: item.name.clone(),
-                    form: crate::rollup::form_text(item.form),
+                    form: item.form.name(),
                     length: long.map(|long| side(book, long)),
                     width: wide.filter(|wide| *wide > Length::ZERO).map(|wide| side(book, wide)),
                     good: in_unit(&need.good),
@@ -450,7 +441,7 @@ fn item_line(book: &Book, rollup: &Rollup, cost: &ItemCost, layouts: Layouts) ->
     ItemLine {
         item: item.name.clone(),
         description: item.description.clone(),
-        form: crate::rollup::form_text(item.form),
+        form: item.form.name(),
         group: item.group.clone(),
         vendor: item.vendor.clone(),
         quantity: shown::plain(cost.quantity, QUANTITY_DIGITS),

@@ -191,7 +191,10 @@ impl Context<'_> {
                 - &bought.credit;
         let by_yield = self.by_yield(id, item, needs).unwrap_or_else(|| by_nest.clone());
         let used = &self.lot
-            * &needs.iter().map(|need| self.measure(id, need.what) * &need.good).sum::<Ratio>();
+            * &needs
+                .iter()
+                .map(|need| need.what.measure(self.book, id) * &need.good)
+                .sum::<Ratio>();
         let weight_unit = &self.book.settings.weight_unit.factor;
         let pounds = &self.lot * weight;
         let purchased = item.weight.as_ref().map_or(Ratio::ZERO, |weight| weight * &bought.measure);
@@ -282,7 +285,7 @@ impl Context<'_> {
         }
         // What has no price is worth nothing: its stocks cost their measure only to be nested.
         if !bought.is_unpriced {
-            bought.credit = self.credit(&instance, &nest);
+            bought.credit = self.credit(item.form, &instance, &nest);
         }
         bought.nested = Some(Box::new(Nested { instance, sizes, nest }));
     }
@@ -302,7 +305,7 @@ impl Context<'_> {
                 let required = &self.lot * &need.required;
                 if need.what == What::Run { required } else { required.ceil() }
             };
-            measure += &(self.measure(id, need.what) * &count);
+            measure += &(need.what.measure(self.book, id) * &count);
             pieces += &count;
         }
         let priced = self.book.price(id, size, self.on);
@@ -323,7 +326,7 @@ impl Context<'_> {
         count: &Ratio,
         bought: &mut Bought,
     ) {
-        let measure = self.measure(id, What::Whole(size));
+        let measure = What::Whole(size).measure(self.book, id);
         let priced = self.book.price(id, Some(size), self.on);
         let one =
             priced.as_ref().and_then(|priced| item.money(&priced.price, &measure, &Ratio::ONE));
@@ -411,7 +414,7 @@ impl Context<'_> {
     fn stocks(&self, id: ItemId, item: &Item) -> (Vec<Stock>, Vec<SizeId>) {
         let sizes = self.book.sizes_of(id);
         let cost_of = |size: &SizeId| {
-            let measure = self.measure(id, What::Whole(*size));
+            let measure = What::Whole(*size).measure(self.book, id);
             let priced = self.book.price(id, Some(*size), self.on)?;
             item.money(&priced.price, &measure, &Ratio::ONE)
         };
@@ -423,7 +426,7 @@ impl Context<'_> {
             let cost = match cost_of(id_of_size) {
                 Some(cost) => cost,
                 None if is_any_priced => continue,
-                None => self.measure(id, What::Whole(*id_of_size)),
+                None => What::Whole(*id_of_size).measure(self.book, id),
             };
             let (Some(length), width) = (size.length, size.width.unwrap_or(Length::ZERO)) else {
                 continue;
@@ -439,13 +442,13 @@ impl Context<'_> {
     fn by_yield(&self, id: ItemId, item: &Item, needs: &[Need]) -> Option<Ratio> {
         let share = item.yield_share.as_ref()?;
         let required: Ratio =
-            needs.iter().map(|need| self.measure(id, need.what) * &need.required).sum();
+            needs.iter().map(|need| need.what.measure(self.book, id) * &need.required).sum();
         let rate = self
             .book
             .sizes_of(id)
             .iter()
             .filter_map(|size| {
-                let measure = self.measure(id, What::Whole(*size));
+                let measure = What::Whole(*size).measure(self.book, id);
                 let priced = self.book.price(id, Some(*size), self.on)?;
                 item.money(&priced.price, &measure, &Ratio::ONE)?.checked_div(&measure)
             })
@@ -453,27 +456,8 @@ impl Context<'_> {
         (&self.lot * &required * &rate).checked_div(share)
     }
 
-    /// Returns the measure of one of a need, in base units of the form: area, length, or one.
-    fn measure(&self, id: ItemId, what: What) -> Ratio {
-        let item = self.book.item(id);
-        match (what, item.form) {
-            (What::Piece { length, .. }, Form::Linear) => length.to_ratio(),
-            (What::Piece { length, width, .. }, _) => Ratio::whole(length.area(width)),
-            (What::Run, Form::Roll) => self.book.run_width(id).map_or(Ratio::ONE, Length::to_ratio),
-            (What::Whole(size), form) => {
-                let size = &self.book.sizes[size.index()];
-                let length = size.length.unwrap_or(Length::ZERO);
-                match form {
-                    Form::Linear => length.to_ratio(),
-                    _ => Ratio::whole(length.area(size.width.unwrap_or(Length::ZERO))),
-                }
-            }
-            (What::Run | What::Amount, _) => Ratio::ONE,
-        }
-    }
-
     /// Returns what the offcuts are worth: their share of the stock's measure, at the share of its cost that is credited.
-    fn credit(&self, instance: &Instance, nest: &Nest) -> Ratio {
+    fn credit(&self, form: Form, instance: &Instance, nest: &Nest) -> Ratio {
         let share = Ratio::decimal(i128::from(self.book.settings.offcut_value), 4);
         if share.is_zero() || instance.charges_length {
             return Ratio::ZERO;
@@ -481,13 +465,10 @@ impl Context<'_> {
         let mut credit = Ratio::ZERO;
         for layout in &nest.layouts {
             let stock = &instance.stocks[layout.stock];
-            let is_linear = instance.kind == Kind::Linear;
-            let area = |length: Length, width: Length| {
-                if is_linear { i128::from(length.nanometers()) } else { length.area(width) }
-            };
-            let kept: i128 = layout.offcuts.iter().map(|rest| area(rest.length, rest.width)).sum();
-            let part =
-                Ratio::new(kept, area(stock.length, stock.width)).expect("stocks have a measure");
+            let kept: i128 =
+                layout.offcuts.iter().map(|rest| form.measure(rest.length, rest.width)).sum();
+            let part = Ratio::new(kept, form.measure(stock.length, stock.width))
+                .expect("stocks have a measure");
             credit += &(part * &stock.cost * &share * Ratio::whole(i128::from(layout.repeat)));
         }
         credit

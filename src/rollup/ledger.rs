@@ -2,15 +2,13 @@ use std::collections::BTreeMap;
 
 use polars::prelude::{Column, DataFrame, DataType, IntoColumn, NamedFrom, PolarsError, Series};
 
-use crate::explode::{Build, Needs, Source, Take, Use};
+use crate::explode::{Build, Needs, Source, Use};
 use crate::model::Attribute;
 use crate::model::Book;
 use crate::model::Component;
 use crate::model::Form;
 use crate::model::ItemId;
 use crate::model::Parent;
-use crate::model::Supply;
-use crate::quantity::Length;
 use crate::quantity::Ratio;
 use crate::quantity::share;
 use crate::rollup::{BuildCost, BurdenCost, ItemCost, QUANTITY_DIGITS, Rollup, WEIGHT_DIGITS};
@@ -174,34 +172,13 @@ pub(super) fn rows(book: &Book, needs: &Needs, build: usize) -> Vec<Row> {
         let line = book.line(taken.line);
         let Component::Item(item) = line.component else { return None };
         let quantity = &used.times * &taken.quantity;
-        let basis = &quantity * &basis(book, item, &taken.take);
+        let mut basis = Ratio::ZERO;
+        taken.take.each(&mut |what, amount| basis += &(what.measure(book, item) * amount));
+        let basis = &quantity * &basis;
         let weight = &quantity * &taken.weight;
         Some(Row { used, item, parent: line.parent, basis, weight })
     });
     rows.collect()
-}
-
-fn basis(book: &Book, item: ItemId, take: &Take) -> Ratio {
-    let is_linear = book.item(item).form == Form::Linear;
-    let area = |length: Length, width: Length| {
-        if is_linear { length.to_ratio() } else { Ratio::whole(length.area(width)) }
-    };
-    match take {
-        Take::Assembly(_) => Ratio::ZERO,
-        Take::Pieces(cuts) => cuts
-            .iter()
-            .map(|cut| area(cut.length, cut.width) * Ratio::from(i64::from(cut.count)))
-            .sum(),
-        Take::Run(length) if is_linear => length.to_ratio(),
-        Take::Run(length) => {
-            length.to_ratio() * book.run_width(item).map_or(Ratio::ONE, Length::to_ratio)
-        }
-        Take::Whole(size) => {
-            let size = &book.sizes[size.index()];
-            area(size.length.unwrap_or(Length::ZERO), size.width.unwrap_or(Length::ZERO))
-        }
-        Take::Amount(amount) => amount.clone(),
-    }
 }
 
 /// Lays out the amounts of every build at the grain the keys ask for.
@@ -307,10 +284,7 @@ fn grand_total(ledger: &Ledger) -> Result<Group, PolarsError> {
 
 fn add_lines(book: &Book, needs: &Needs, cost: &BuildCost, keys: &[Key], table: &mut Table) {
     let rows = rows(book, needs, cost.build);
-    let mut by_item: BTreeMap<ItemId, Vec<usize>> = BTreeMap::new();
-    for (position, row) in rows.iter().enumerate() {
-        by_item.entry(row.item).or_default().push(position);
-    }
+    let by_item = by_item(&rows);
     let mut amounts = vec![[0_i128; 4]; rows.len()];
     for item in &cost.items {
         let Some(positions) = by_item.get(&item.item) else { continue };
@@ -319,16 +293,18 @@ fn add_lines(book: &Book, needs: &Needs, cost: &BuildCost, keys: &[Key], table: 
         }
     }
     for (row, amounts) in rows.iter().zip(amounts) {
-        let place = Place {
-            book,
-            needs,
-            build: cost.build,
-            item: Some(row.item),
-            source: Some(row.used.source),
-            section: Some(row.used.section),
-        };
+        let place = Place::of(book, needs, cost.build, row);
         table.push(keys.iter().map(|key| place.text(key)), amounts);
     }
+}
+
+/// Returns the positions of each item's rows.
+pub(super) fn by_item(rows: &[Row]) -> BTreeMap<ItemId, Vec<usize>> {
+    let mut by_item: BTreeMap<ItemId, Vec<usize>> = BTreeMap::new();
+    for (position, row) in rows.iter().enumerate() {
+        by_item.entry(row.item).or_default().push(position);
+    }
+    by_item
 }
 
 /// Splits an item's amounts among its rows: quantity, cost, weight, purchased weight.
@@ -388,7 +364,20 @@ pub(super) struct Place<'a> {
     pub section: Option<usize>,
 }
 
-impl Place<'_> {
+impl<'a> Place<'a> {
+    /// Returns the place of a row of the finest ledger.
+    pub(super) fn of(book: &'a Book, needs: &'a Needs, build: usize, row: &Row) -> Place<'a> {
+        let Use { section, source, .. } = row.used;
+        Place {
+            book,
+            needs,
+            build,
+            item: Some(row.item),
+            source: Some(source),
+            section: Some(section),
+        }
+    }
+
     pub(super) fn text(&self, key: &Key) -> String {
         let book = self.book;
         let build = &self.needs.builds[self.build];
@@ -422,10 +411,10 @@ impl Place<'_> {
             }),
             Key::Item => of_item(&|item| item.name.clone()),
             Key::Description => of_item(&|item| item.description.clone()),
-            Key::Form => of_item(&|item| form_text(item.form).to_owned()),
+            Key::Form => of_item(&|item| item.form.name().to_owned()),
             Key::Group => of_item(&|item| item.group.clone()),
             Key::Vendor => of_item(&|item| item.vendor.clone()),
-            Key::Supply => of_item(&|item| supply_text(item.supply).to_owned()),
+            Key::Supply => of_item(&|item| item.supply.name().to_owned()),
             Key::Unit => of_item(&|item| item.unit.name.clone()),
             Key::Attribute(name) => {
                 let find = |attributes: &[Attribute]| attribute(attributes, name);
@@ -442,28 +431,6 @@ impl Place<'_> {
                     .unwrap_or_default()
             }
         }
-    }
-}
-
-/// Returns the word for a form, as the book writes it.
-#[must_use]
-pub fn form_text(form: Form) -> &'static str {
-    match form {
-        Form::Sheet => "sheet",
-        Form::Roll => "roll",
-        Form::Linear => "linear",
-        Form::Count => "count",
-        Form::Bulk => "bulk",
-        Form::Labor => "labor",
-    }
-}
-
-fn supply_text(supply: Supply) -> &'static str {
-    match supply {
-        Supply::Build => "build",
-        Supply::Bin => "bin",
-        Supply::Consigned => "consigned",
-        Supply::Furnished => "furnished",
     }
 }
 

@@ -16,7 +16,7 @@ mod why;
 
 pub use burden::BurdenCost;
 pub use cost::{BuildCost, ItemCost, Nested, Purchase};
-pub use ledger::{Group, Grouping, Key, Ledger, form_text, group, keys, ledger};
+pub use ledger::{Group, Grouping, Key, Ledger, group, keys, ledger};
 pub use why::{About, Path, Step, Why, WhyLine, why};
 
 use rayon::iter::{IntoParallelIterator, ParallelIterator};

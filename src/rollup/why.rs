@@ -7,7 +7,7 @@ use crate::model::LineId;
 use crate::quantity::Ratio;
 use crate::rollup::burden::BurdenCost;
 use crate::rollup::cost::Nested;
-use crate::rollup::ledger::{Key, Place, Row, burden_text, rows, shares};
+use crate::rollup::ledger::{Key, Place, Row, burden_text, by_item, rows, shares};
 use crate::rollup::{BuildCost, Rollup};
 
 /// Most paths told for one bill line; the rest is counted.
@@ -89,25 +89,14 @@ pub fn why(
         let build = &needs.builds[cost.build];
         let rows = rows(book, needs, cost.build);
         let parents = parents(needs, build);
-        let mut by_item: BTreeMap<ItemId, Vec<usize>> = BTreeMap::new();
-        for (position, row) in rows.iter().enumerate() {
-            by_item.entry(row.item).or_default().push(position);
-        }
+        let by_item = by_item(&rows);
         for item in &cost.items {
             let Some(positions) = by_item.get(&item.item) else { continue };
             let mut lines = Vec::new();
             let mut amounts = [0; 4];
             for (position, shares) in positions.iter().zip(shares(item, positions, &rows)) {
                 let row = &rows[*position];
-                let place = Place {
-                    book,
-                    needs,
-                    build: cost.build,
-                    item: Some(row.item),
-                    source: Some(row.used.source),
-                    section: Some(row.used.section),
-                };
-                if !is_match(&place) {
+                if !is_match(&Place::of(book, needs, cost.build, row)) {
                     continue;
                 }
                 for (sum, share) in amounts.iter_mut().zip(shares) {

@@ -1,3 +1,4 @@
+use crate::diag::did_you_mean;
 use crate::quantity::text::{DecimalSign, Fault};
 use crate::quantity::unit::UnitFactor;
 use crate::quantity::{Measure, Ratio, unit};
@@ -486,7 +487,7 @@ pub(crate) fn unit_unknown(at: usize, name: &str) -> Fault {
         "c" => fault.with_hint("write `C` for a hundred"),
         "t" => fault.with_hint("write `ton` for 2000 lb or `t` for 1000 kg"),
         _ => match unit::suggest(name) {
-            Some(known) => fault.with_hint(format!("did you mean `{known}`?")),
+            Some(known) => fault.with_hint(did_you_mean(known)),
             None => fault,
         },
     }

@@ -1,6 +1,9 @@
 //! The table `burdens`.
 
 use crate::diag::Problem;
+use crate::diag::did_you_mean;
+use crate::diag::nearest;
+use crate::diag::squashed;
 use crate::model::Burden;
 use crate::model::BurdenBasis;
 use crate::quantity::Length;
@@ -9,10 +12,7 @@ use crate::read::book::Build;
 use crate::read::book::plans::place;
 use crate::read::book::taken;
 use crate::read::cells::Row;
-use crate::read::names::did_you_mean;
 use crate::read::names::folded;
-use crate::read::names::nearest;
-use crate::read::schema::squashed;
 
 const BASES: &[&str] = &["labor_money", "labor_hours", "material", "weight", "area", "unit"];
 

@@ -5,12 +5,13 @@ use crate::diag::Severity;
 use crate::formula::Expression;
 use crate::model::Component;
 use crate::model::Form;
-use crate::model::Grain;
 use crate::model::Item;
 use crate::model::Parent;
 use crate::model::Rows;
 use crate::model::Size;
 use crate::model::Usage;
+use crate::model::WantedPiece;
+use crate::model::misfit;
 use crate::quantity::Dimension;
 use crate::quantity::Length;
 use crate::quantity::Measure;
@@ -19,10 +20,8 @@ use crate::quantity::text::exact;
 use crate::read::book::Build;
 use crate::read::book::bill::Columns;
 use crate::read::book::bill::Draft;
-use crate::read::book::items::form_name;
 use crate::read::cells::expected;
 use crate::read::columns::At;
-use crate::read::schema::USES;
 
 /// No line of a bill takes more than this of anything.
 const MOST: i128 = 100_000_000;
@@ -89,7 +88,7 @@ impl Context<'_> {
         let (line, columns) = (&draft.line, self.columns);
         self.quantity(draft, None);
         if !matches!(line.usage, Usage::Count | Usage::Opening) {
-            let usage = use_name(line.usage).to_owned();
+            let usage = line.usage.name().to_owned();
             let problem = Problem::UseUnfit { usage, form: "an assembly".to_owned() };
             draft.row.error(columns.usage, problem);
         }
@@ -111,8 +110,8 @@ impl Context<'_> {
             Severity::Warning,
         );
         if !fits(line.usage, item) {
-            let usage = use_name(line.usage).to_owned();
-            let form = format!("form {}{}", form_name(item.form), lacking(line.usage, item));
+            let usage = line.usage.name().to_owned();
+            let form = format!("form {}{}", item.form.name(), lacking(line.usage, item));
             draft.row.error(columns.usage, Problem::UseUnfit { usage, form });
             return;
         }
@@ -121,7 +120,7 @@ impl Context<'_> {
             Usage::Count if item.is_nested() && !is_run => self.count(draft, item, sizes),
             Usage::Count if !item.is_nested() => {
                 for (at, side) in [(columns.length, "length"), (columns.width, "width")] {
-                    let reason = format!("form {} is not cut", form_name(item.form));
+                    let reason = format!("form {} is not cut", item.form.name());
                     unused(draft, at, side, &reason, Severity::Note);
                 }
             }
@@ -135,7 +134,7 @@ impl Context<'_> {
             Usage::Opening => self.opening(draft),
         }
         if matches!(line.usage, Usage::Count | Usage::Piece | Usage::Run) {
-            let reason = format!("use `{}` has no height", use_name(line.usage));
+            let reason = format!("use `{}` has no height", line.usage.name());
             unused(draft, columns.height, "height", &reason, Severity::Note);
         }
         if line.usage != Usage::Cover {
@@ -222,29 +221,9 @@ impl Context<'_> {
             wide
         };
         let grain = line.grain.unwrap_or(item.grain);
-        if !sizes.is_empty() && !sizes.iter().any(|size| holds(size, item, grain, long, wide)) {
-            let shown = |sides: [String; 2]| {
-                let sides = sides.into_iter().filter(|side| !side.is_empty());
-                sides.collect::<Vec<_>>().join(" x ")
-            };
-            let unit = &self.build.book.settings.length_unit;
-            let side = |side: Length| {
-                let value = side.to_ratio().checked_div(&unit.factor);
-                let value = value.expect("units are above zero");
-                format!("{} {}", exact(&value), unit.name)
-            };
-            let largest = sizes.iter().max_by_key(|size| {
-                (size.length.unwrap_or_default(), size.width.unwrap_or_default())
-            });
-            let largest = largest.map_or(String::new(), |size| {
-                shown([
-                    size.length.map_or(String::new(), side),
-                    size.width.map_or(String::new(), side),
-                ])
-            });
-            let wide = if wide == Length::ZERO { String::new() } else { side(wide) };
-            let piece = shown([side(long), wide]);
-            let problem = Problem::PieceTooLarge { item: item.name.clone(), piece, largest };
+        let piece = WantedPiece { length: long, width: wide, grain };
+        let unit = &self.build.book.settings.length_unit;
+        if let Some(problem) = misfit(item, sizes, unit, piece) {
             draft.row.tell(Severity::Gap, Some(columns.length), problem);
         }
     }
@@ -279,7 +258,7 @@ impl Context<'_> {
         let name = draft.row.shown(self.columns.component);
         match draft.line.usage {
             Usage::Count | Usage::Piece => format!("a piece of `{name}`"),
-            usage => format!("use `{}` of `{name}`", use_name(usage)),
+            usage => format!("use `{}` of `{name}`", usage.name()),
         }
     }
 
@@ -306,18 +285,6 @@ fn unused(draft: &Draft, at: At, dimension: &str, reason: &str, severity: Severi
             Problem::DimensionUnused { dimension: dimension.to_owned(), reason: reason.to_owned() };
         draft.row.tell(severity, Some(at), problem);
     }
-}
-
-/// Returns the name of a use.
-fn use_name(usage: Usage) -> &'static str {
-    USES[match usage {
-        Usage::Count => 0,
-        Usage::Piece => 1,
-        Usage::Cover => 2,
-        Usage::Run => 3,
-        Usage::Fill => 4,
-        Usage::Opening => 5,
-    }]
 }
 
 /// Tells whether items of this form can be taken so (docs/book.md, how a line is taken).
@@ -356,20 +323,6 @@ fn lacking(usage: Usage, item: &Item) -> &'static str {
         (Usage::Cover | Usage::Fill, Form::Bulk | Form::Count) => " without a `coverage` by area",
         (Usage::Run, Form::Bulk | Form::Count) => " without a `coverage` by length",
         _ => "",
-    }
-}
-
-/// Tells whether a size holds a piece, turned if its grain allows.
-fn holds(size: &Size, item: &Item, grain: Grain, long: Length, wide: Length) -> bool {
-    let trim = item.trim * 2;
-    let fits =
-        |piece: Length, stock: Option<Length>| stock.is_none_or(|stock| piece + trim <= stock);
-    let straight = fits(long, size.length) && (size.width.is_none() || fits(wide, size.width));
-    let turned = size.width.is_some() && fits(wide, size.length) && fits(long, size.width);
-    match grain {
-        Grain::Length => straight,
-        Grain::Width => turned,
-        Grain::None => straight || turned,
     }
 }
 

@@ -2,6 +2,7 @@
 
 use crate::diag::Problem;
 use crate::diag::Severity;
+use crate::diag::did_you_mean;
 use crate::model::Form;
 use crate::model::Grain;
 use crate::model::Item;
@@ -24,7 +25,6 @@ use crate::read::book::taken;
 use crate::read::cells::Row;
 use crate::read::columns::At;
 use crate::read::lumber::nominal;
-use crate::read::names::did_you_mean;
 use crate::read::numbers::number;
 use crate::read::rates::Basis;
 use crate::read::rates::Per;
@@ -168,7 +168,7 @@ fn item_unit(row: Row, form: Form) -> Option<Unit> {
                 Form::Labor => "a unit of time",
                 _ => "a count",
             });
-            let form = form_name(form);
+            let form = form.name();
             let problem = Problem::UnitUnfit {
                 text: format!("form {form}"),
                 unit: name.to_owned(),
@@ -182,13 +182,6 @@ fn item_unit(row: Row, form: Form) -> Option<Unit> {
             None
         }
     }
-}
-
-const FORM_NAMES: &[&str] = crate::read::schema::FORMS;
-
-/// Returns the name of a form.
-pub(super) fn form_name(form: Form) -> &'static str {
-    FORM_NAMES[FORMS.iter().position(|known| *known == form).expect("every form is listed")]
 }
 
 /// Adds the error that a unit is unknown.

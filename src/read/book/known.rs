@@ -2,6 +2,9 @@
 
 use std::collections::BTreeSet;
 
+use crate::diag::did_you_mean;
+use crate::diag::nearest;
+use crate::diag::squashed;
 use crate::formula::Expression;
 use crate::model::Plan;
 use crate::quantity::text::Fault;
@@ -11,9 +14,6 @@ use crate::read::book::bill::Draft;
 use crate::read::book::plans::RESERVED;
 use crate::read::cells::Row;
 use crate::read::columns::At;
-use crate::read::names::did_you_mean;
-use crate::read::names::nearest;
-use crate::read::schema::squashed;
 
 /// Checks every name in every formula: it must be an option, a dimension of a plan, a value passed by some `with`, or
 /// one of the names formulas give a meaning of their own.

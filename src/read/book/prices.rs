@@ -17,7 +17,6 @@ use crate::quantity::Length;
 use crate::quantity::Ratio;
 use crate::quantity::unit::UnitFactor;
 use crate::read::book::Build;
-use crate::read::book::items::form_name;
 use crate::read::book::items::shape;
 use crate::read::book::items::unknown_unit;
 use crate::read::cells::Row;
@@ -44,7 +43,7 @@ pub(super) fn sizes(build: &mut Build) {
         };
         let item = &build.book.items[id.index()];
         if !item.is_nested() {
-            let form = form_name(item.form);
+            let form = item.form.name();
             let reason = format!("item `{}` is of form {form}, which has no sizes", item.name);
             row.tell(Severity::Warning, None, Problem::RowIgnored { reason });
             continue;
@@ -106,7 +105,7 @@ fn dimensions(row: Row, item: &Item) -> Option<(Option<Length>, Option<Length>)>
         let is_there = !row.is_empty(at);
         if !is_there {
             let problem = Problem::DimensionMissing {
-                what: format!("a size of item `{}`, form {},", item.name, form_name(item.form)),
+                what: format!("a size of item `{}`, form {},", item.name, item.form.name()),
                 dimension: dimension.to_owned(),
             };
             row.error(at, problem);

@@ -4,6 +4,9 @@ use std::borrow::Cow;
 
 use crate::diag::Problem;
 use crate::diag::Severity;
+use crate::diag::did_you_mean;
+use crate::diag::nearest;
+use crate::diag::squashed;
 use crate::model::Cutting;
 use crate::model::RollCharge;
 use crate::model::Settings;
@@ -17,9 +20,6 @@ use crate::read::cells::PercentCells;
 use crate::read::cells::Reader;
 use crate::read::cells::Row;
 use crate::read::columns::Grid;
-use crate::read::names::did_you_mean;
-use crate::read::names::nearest;
-use crate::read::schema::squashed;
 
 /// Keys in the order they are read: how cells are understood comes first.
 const KEYS: &[&str] = &[

@@ -6,6 +6,8 @@ use crate::diag::Diagnostic;
 use crate::diag::Place;
 use crate::diag::Problem;
 use crate::diag::Severity;
+use crate::diag::did_you_mean;
+use crate::diag::nearest;
 use crate::formula::Expression;
 use crate::model::Component;
 use crate::model::ItemId;
@@ -18,9 +20,7 @@ use crate::read::book::bill::Columns;
 use crate::read::book::bill::Draft;
 use crate::read::findings::Order;
 use crate::read::names::MOST_HINTS;
-use crate::read::names::did_you_mean;
 use crate::read::names::folded;
-use crate::read::names::nearest;
 
 pub(super) fn check(build: &Build, columns: &Columns, drafts: &[Draft]) {
     let count = build.book.assemblies.len();

@@ -161,9 +161,7 @@ pub fn needs(book: &Book, needs: &Needs) -> Report {
             words("item", |need: &Need| book.item(need.item).name.clone()),
             words("description", |need: &Need| book.item(need.item).description.clone())
                 .showing(Showing::IfItFits),
-            words("form", |need: &Need| {
-                crate::rollup::form_text(book.item(need.item).form).to_owned()
-            }),
+            words("form", |need: &Need| book.item(need.item).form.name().to_owned()),
             words(&format!("size {}", unit.name), |need: &Need| match need.what {
                 What::Piece { length, width, .. } if width > Length::ZERO => {
                     shown::sides(length, width, unit)
@@ -272,7 +270,7 @@ pub fn where_used(book: &Book, needs: &Needs, item: ItemId) -> Report {
         words("section", |used: &Used| used.section.clone()),
         words("parent", |used: &Used| used.parent.clone()),
         words("line", |used: &Used| used.place.clone()),
-        words("form", |used: &Used| crate::rollup::form_text(used.form).to_owned()),
+        words("form", |used: &Used| used.form.name().to_owned()),
         figures("per plan", |used: &Used| Cell::figure(shown::rounded(&used.amount, 4))),
         words("unit", |used: &Used| used.unit.clone()),
     ];
