@@ -213,18 +213,7 @@ fn begun(numbers: &[i64], next: &str, variant: Variant) -> Option<Instance> {
         ([length, width, _], _) => (variant.kind(), vec![stock(*length, *width, -1, 1)]),
         _ => return None,
     };
-    Some(Instance {
-        kind,
-        stocks,
-        pieces: Vec::new(),
-        run: Length::ZERO,
-        splice_min: Length::ZERO,
-        kerf: Length::ZERO,
-        trim: Length::ZERO,
-        offcut_min: None,
-        max_stages: None,
-        charges_length: kind == Kind::Roll,
-    })
+    Some(Instance { charges_length: kind == Kind::Roll, ..Instance::new(kind, stocks, Vec::new()) })
 }
 
 fn add(instance: &mut Instance, words: &[&str], variant: Variant) -> Option<()> {

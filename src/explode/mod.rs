@@ -10,6 +10,7 @@
 //! Not here: stock, prices of nests, rounding.
 
 mod choose;
+mod columns;
 mod cover;
 mod every;
 mod flat;

@@ -88,6 +88,26 @@ pub struct Instance {
     pub charges_length: bool,
 }
 
+impl Instance {
+    /// Returns the instance without a run, a kerf or a trim, whose rests are not kept, whose stages are not limited and
+    /// whose rolls are charged whole; with `..` it begins any other.
+    #[must_use]
+    pub fn new(kind: Kind, stocks: Vec<Stock>, pieces: Vec<Piece>) -> Instance {
+        Instance {
+            kind,
+            stocks,
+            pieces,
+            run: Length::ZERO,
+            splice_min: Length::ZERO,
+            kerf: Length::ZERO,
+            trim: Length::ZERO,
+            offcut_min: None,
+            max_stages: None,
+            charges_length: false,
+        }
+    }
+}
+
 /// How hard to search. Effort counts work, not seconds, so an answer does not depend on the machine.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Options {

@@ -124,18 +124,7 @@ mod tests {
             may_turn: false,
             edges: Edges::None,
         });
-        Problem::new(&Instance {
-            kind: Kind::Guillotine,
-            stocks: vec![stock],
-            pieces: pieces.collect(),
-            run: Length::ZERO,
-            splice_min: Length::ZERO,
-            kerf: Length::ZERO,
-            trim: Length::ZERO,
-            offcut_min: None,
-            max_stages: None,
-            charges_length: false,
-        })
+        Problem::new(&Instance::new(Kind::Guillotine, vec![stock], pieces.collect()))
     }
 
     /// Worth their area, pieces fill the sheet where a grid of them does.

@@ -23,18 +23,11 @@ fn instance(stocks: &[(i64, i64, i128)], pieces: &[(i64, i64, u64)], may_turn: b
         may_turn,
         edges: Edges::None,
     };
-    Instance {
-        kind: Kind::Guillotine,
-        stocks: stocks.iter().map(stock).collect(),
-        pieces: pieces.iter().map(piece).collect(),
-        run: Length::ZERO,
-        splice_min: Length::ZERO,
-        kerf: Length::ZERO,
-        trim: Length::ZERO,
-        offcut_min: None,
-        max_stages: None,
-        charges_length: false,
-    }
+    Instance::new(
+        Kind::Guillotine,
+        stocks.iter().map(stock).collect(),
+        pieces.iter().map(piece).collect(),
+    )
 }
 
 #[track_caller]

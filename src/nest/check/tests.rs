@@ -20,18 +20,7 @@ fn rest(x: i64, y: i64, length: i64, width: i64) -> Rest {
 fn instance(kind: Kind, length: i64, width: i64, pieces: Vec<Piece>) -> Instance {
     let stock =
         Stock { length: nm(length), width: nm(width), cost: Ratio::whole(7), available: None };
-    Instance {
-        kind,
-        stocks: vec![stock],
-        pieces,
-        run: nm(0),
-        splice_min: nm(0),
-        kerf: nm(2),
-        trim: nm(0),
-        offcut_min: None,
-        max_stages: None,
-        charges_length: false,
-    }
+    Instance { kerf: nm(2), ..Instance::new(kind, vec![stock], pieces) }
 }
 
 fn layout(placements: Vec<Placement>, taken: i64) -> Layout {

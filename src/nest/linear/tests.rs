@@ -24,18 +24,11 @@ fn instance(stocks: &[(i64, i64)], pieces: &[(i64, u64)]) -> Instance {
         may_turn: false,
         edges: Edges::None,
     };
-    Instance {
-        kind: Kind::Linear,
-        stocks: stocks.iter().map(stock).collect(),
-        pieces: pieces.iter().map(piece).collect(),
-        run: Length::ZERO,
-        splice_min: Length::ZERO,
-        kerf: Length::ZERO,
-        trim: Length::ZERO,
-        offcut_min: None,
-        max_stages: None,
-        charges_length: false,
-    }
+    Instance::new(
+        Kind::Linear,
+        stocks.iter().map(stock).collect(),
+        pieces.iter().map(piece).collect(),
+    )
 }
 
 #[track_caller]

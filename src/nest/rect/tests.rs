@@ -38,21 +38,6 @@ fn piece(length: i64, width: i64, count: u64) -> Piece {
     }
 }
 
-fn instance(kind: Kind, stocks: Vec<Stock>, pieces: Vec<Piece>) -> Instance {
-    Instance {
-        kind,
-        stocks,
-        pieces,
-        run: Length::ZERO,
-        splice_min: Length::ZERO,
-        kerf: Length::ZERO,
-        trim: Length::ZERO,
-        offcut_min: None,
-        max_stages: None,
-        charges_length: false,
-    }
-}
-
 /// Nests, checks the nest from the definitions, and returns it.
 #[track_caller]
 fn checked(instance: &Instance) -> Nest {
@@ -75,7 +60,7 @@ fn check_sheets(instance: &Instance, sheets: u64, ending: Ending) {
 /// 3 by 3 on 48 x 96, and 11-29/32 x 23-29/32 ones 4 by 4 exactly.
 #[test]
 fn grid_of_parts_counts_the_kerf() {
-    let mut grid = instance(Kind::Guillotine, vec![stock(96, 48, 1)], vec![piece(24, 12, 9)]);
+    let mut grid = Instance::new(Kind::Guillotine, vec![stock(96, 48, 1)], vec![piece(24, 12, 9)]);
     grid.kerf = length(8);
     check_sheets(&grid, 1, Ending::Proven);
     grid.pieces[0].count = 10;
@@ -100,7 +85,7 @@ fn grid_of_parts_counts_the_kerf() {
 fn published_exercise_needs_no_more_sheets_than_its_patterns() {
     let sizes = [(36, 50, 8), (24, 36, 13), (20, 60, 5), (18, 30, 15)];
     let pieces = sizes.map(|(width, length, count)| piece(length, width, count)).to_vec();
-    let mut exercise = instance(Kind::Guillotine, vec![stock(96, 48, 1)], pieces);
+    let mut exercise = Instance::new(Kind::Guillotine, vec![stock(96, 48, 1)], pieces);
     let fixed = checked(&exercise);
     exercise.pieces.iter_mut().for_each(|piece| piece.may_turn = true);
     let nest = checked(&exercise);
@@ -115,7 +100,7 @@ fn floor(units: u64) -> Instance {
     panel.edges = Edges::Both;
     let mut strip = piece(96, 3, units);
     strip.edges = Edges::One;
-    instance(Kind::Guillotine, vec![stock(96, 48, 1)], vec![panel, strip])
+    Instance::new(Kind::Guillotine, vec![stock(96, 48, 1)], vec![panel, strip])
 }
 
 /// Computed from 47.5 in of cover per 48 in panel: 6.063 panels, so 7 for one unit. A sheet yields one strip per factory
@@ -144,7 +129,7 @@ fn strip_reaches_into_the_trim() {
 #[test]
 fn rolls_end() {
     let pieces = vec![piece(27 * 12, 114, 7)];
-    let mut membrane = instance(Kind::Roll, vec![stock(1200, 120, 650)], pieces);
+    let mut membrane = Instance::new(Kind::Roll, vec![stock(1200, 120, 650)], pieces);
     check_sheets(&membrane, 3, Ending::Proven);
     membrane.charges_length = true;
     let nest = checked(&membrane);
@@ -161,14 +146,14 @@ fn rolls_end() {
 fn wider_rolls_take_pieces_abreast() {
     let pieces = vec![piece(120, 58, 8), piece(60, 30, 16)];
     let stocks = vec![stock(1200, 60, 100), stock(1200, 120, 190)];
-    let nest = checked(&instance(Kind::Roll, stocks, pieces));
+    let nest = checked(&Instance::new(Kind::Roll, stocks, pieces));
     assert_eq!((nest.cost.clone(), nest.ending), (Ratio::whole(190), Ending::Proven));
 }
 
 /// A run takes what the pieces leave and goes on with further rolls.
 #[test]
 fn run_fills_the_tails() {
-    let mut roll = instance(Kind::Roll, vec![stock(1200, 120, 100)], vec![piece(300, 120, 3)]);
+    let mut roll = Instance::new(Kind::Roll, vec![stock(1200, 120, 100)], vec![piece(300, 120, 3)]);
     roll.run = inches(900);
     roll.splice_min = inches(100);
     check_sheets(&roll, 2, Ending::Proven);
@@ -190,7 +175,7 @@ fn run_fills_the_tails() {
 #[test]
 fn what_is_too_large_or_lacks_stock_is_told() {
     let pieces = vec![piece(100, 10, 2), piece(60, 48, 5), piece(10, 97, 1)];
-    let mut sheets = instance(Kind::Guillotine, vec![stock(96, 48, 1)], pieces);
+    let mut sheets = Instance::new(Kind::Guillotine, vec![stock(96, 48, 1)], pieces);
     sheets.stocks[0].available = Some(3);
     let nest = checked(&sheets);
     let told: Vec<(Option<usize>, u64, UnplacedReason)> =
@@ -213,18 +198,18 @@ fn what_is_too_large_or_lacks_stock_is_told() {
 fn cheapest_mix_of_sizes_is_taken() {
     let pieces = vec![piece(96, 48, 3), piece(118, 48, 2)];
     let stocks = vec![stock(120, 48, 26), stock(96, 48, 20)];
-    let nest = checked(&instance(Kind::Guillotine, stocks, pieces));
+    let nest = checked(&Instance::new(Kind::Guillotine, stocks, pieces));
     assert_eq!((nest.cost.clone(), nest.ending), (Ratio::whole(112), Ending::Proven));
     // Two halves: one long sheet for 26 is dearer than one short for 20.
     let stocks = vec![stock(120, 48, 26), stock(96, 48, 20)];
-    let nest = checked(&instance(Kind::Guillotine, stocks, vec![piece(48, 48, 2)]));
+    let nest = checked(&Instance::new(Kind::Guillotine, stocks, vec![piece(48, 48, 2)]));
     assert_eq!((nest.cost.clone(), nest.ending), (Ratio::whole(20), Ending::Proven));
 }
 
 #[test]
 fn free_cutting_saves_a_sheet_where_no_guillotine_does() {
     let pieces = vec![piece(60, 30, 2), piece(30, 60, 2)];
-    let mut wheel = instance(Kind::Guillotine, vec![stock(90, 90, 1)], pieces);
+    let mut wheel = Instance::new(Kind::Guillotine, vec![stock(90, 90, 1)], pieces);
     check_sheets(&wheel, 2, Ending::Effort);
     wheel.kind = Kind::Free;
     check_sheets(&wheel, 1, Ending::Proven);
@@ -233,7 +218,7 @@ fn free_cutting_saves_a_sheet_where_no_guillotine_does() {
 #[test]
 fn stages_are_limited() {
     let pieces = vec![piece(60, 20, 2), piece(30, 22, 3), piece(17, 31, 4), piece(11, 9, 13)];
-    let mut staged = instance(Kind::Guillotine, vec![stock(96, 48, 1)], pieces);
+    let mut staged = Instance::new(Kind::Guillotine, vec![stock(96, 48, 1)], pieces);
     let mut last = 0;
     for most in [4, 3, 2] {
         staged.max_stages = Some(most);
@@ -249,10 +234,10 @@ fn stages_are_limited() {
 fn large_counts_repeat_patterns() {
     // Six of either kind fill a sheet.
     let pieces = vec![piece(32, 24, 60_000), piece(48, 16, 60_000)];
-    let lot = instance(Kind::Guillotine, vec![stock(96, 48, 1)], pieces);
+    let lot = Instance::new(Kind::Guillotine, vec![stock(96, 48, 1)], pieces);
     check_sheets(&lot, 20_000, Ending::Proven);
     let pieces = vec![piece(40, 22, 24_000), piece(31, 17, 48_000), piece(11, 9, 260_000)];
-    let mut lot = instance(Kind::Guillotine, vec![stock(96, 48, 1)], pieces);
+    let mut lot = Instance::new(Kind::Guillotine, vec![stock(96, 48, 1)], pieces);
     lot.kerf = length(8);
     let nest = checked(&lot);
     assert!(nest.layouts.len() < 100);
@@ -261,7 +246,7 @@ fn large_counts_repeat_patterns() {
 
 #[test]
 fn offcuts_are_named() {
-    let mut sheet = instance(Kind::Guillotine, vec![stock(96, 48, 1)], vec![piece(60, 48, 1)]);
+    let mut sheet = Instance::new(Kind::Guillotine, vec![stock(96, 48, 1)], vec![piece(60, 48, 1)]);
     sheet.kerf = length(8);
     sheet.offcut_min = Some(inches(12));
     let nest = checked(&sheet);
@@ -291,7 +276,7 @@ fn published_classes_come_near_the_best_known() {
             let bin = &rows[0];
             let pieces = rows[1..].iter().map(|row| piece(row[0], row[1], row[2].cast_unsigned()));
             let class =
-                instance(Kind::Guillotine, vec![stock(bin[0], bin[1], 1)], pieces.collect());
+                Instance::new(Kind::Guillotine, vec![stock(bin[0], bin[1], 1)], pieces.collect());
             sheets += sheet_count(&checked(&class));
         }
         assert!(best <= sheets && sheets <= best + 1, "{class}: {sheets}");
@@ -303,7 +288,7 @@ fn published_classes_come_near_the_best_known() {
 #[test]
 fn sheets_keep_their_area_and_foretell_their_stages() {
     let pieces = vec![piece(24, 12, 9), piece(9, 17, 9), piece(5, 4, 40), piece(12, 3, 40)];
-    let mut staged = instance(Kind::Guillotine, vec![stock(96, 48, 1)], pieces);
+    let mut staged = Instance::new(Kind::Guillotine, vec![stock(96, 48, 1)], pieces);
     staged.max_stages = Some(9);
     let problem = Problem::new(&staged);
     let mut random = Random::new(5);
@@ -337,7 +322,7 @@ fn lots_come_near_the_bound_of_their_columns() {
     let pieces =
         vec![piece(80, 30, 40), piece(44, 17, 120), piece(31, 11, 200), piece(23, 15, 160)];
     let stocks = vec![stock(96, 48, 30), stock(120, 48, 37)];
-    let mut lot = instance(Kind::Guillotine, stocks, pieces);
+    let mut lot = Instance::new(Kind::Guillotine, stocks, pieces);
     lot.kerf = length(8);
     let nest = checked(&lot);
     assert_eq!(nest.bound.rule, BoundRule::Guillotine);
@@ -360,7 +345,7 @@ impl Watch for Stopper {
 #[test]
 fn stopped_nest_is_whole() {
     let pieces = vec![piece(50, 26, 7), piece(44, 25, 9), piece(20, 23, 11)];
-    let sheets = instance(Kind::Guillotine, vec![stock(96, 48, 1)], pieces);
+    let sheets = Instance::new(Kind::Guillotine, vec![stock(96, 48, 1)], pieces);
     let nest = nest(&sheets, Options::default(), &Stopper);
     assert_eq!(check(&sheets, &nest), Ok(()));
     assert!(nest.ending != Ending::Effort);
@@ -422,7 +407,7 @@ prop_compose! {
             offcut_min: offcut_min.map(inches),
             max_stages,
             charges_length,
-            ..instance(kind, stocks, distinct)
+            ..Instance::new(kind, stocks, distinct)
         }
     }
 }
