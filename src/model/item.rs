@@ -1,4 +1,4 @@
-use crate::model::{Attribute, ItemId, Price, RowRef};
+use crate::model::{Attribute, ItemId, OrderTerms, Price, RowRef};
 use crate::quantity::{Dimension, Length, Measure, Ratio};
 
 /// The shape an item is bought in.
@@ -209,12 +209,29 @@ pub struct Item {
     pub group: String,
     /// Vendor, to sum by and to prefer.
     pub vendor: String,
-    /// Columns that later questions use, canonical name and text.
-    pub terms: Vec<(String, String)>,
+    /// How it is ordered.
+    pub order: OrderTerms,
+    /// Share its weight may differ either way, from 0 to below 1; none if not said.
+    pub tolerance: Option<Ratio>,
     /// Other columns.
     pub attributes: Vec<Attribute>,
     /// Where it is defined.
     pub row: RowRef,
+}
+
+impl Item {
+    /// Returns how many base units of [`Item::unit`] one purchase unit holds, for an item that is not bought in sizes: its
+    /// pack, or one of its unit.
+    #[must_use]
+    pub fn purchase_factor(&self) -> &Ratio {
+        &self.pack.as_ref().unwrap_or(&self.unit).factor
+    }
+
+    /// Returns the name of the purchase unit of an item that is not bought in sizes.
+    #[must_use]
+    pub fn purchase_unit(&self) -> &str {
+        &self.pack.as_ref().unwrap_or(&self.unit).name
+    }
 }
 
 /// A size an item is bought in.

@@ -7,25 +7,35 @@
 //! Not here: reading files, evaluating formulas, prices of nests.
 
 mod bill;
+mod calendar;
+mod changes;
 mod fit;
 mod item;
 mod plan;
 mod price;
+mod purchasing;
 mod settings;
 mod summary;
 
 use jiff::civil::Date;
 
 pub use bill::{BillLine, Component, Effective, Parent, Rows, Usage};
+pub use calendar::{Calendar, Week};
+pub use changes::{ActualRow, CaseRow, Match, PriceChange, RateRow, SwapRow};
 pub use fit::{WantedPiece, misfit};
 pub use item::{Edges, Form, Grain, Item, Nominal, Size, Supply, Unit};
 pub use plan::{Assembly, BookOption, Plan};
 pub use price::{Burden, BurdenBasis, Price, PriceBasis, PriceRow, Priced};
+pub use purchasing::{
+    AssemblyTerms, HistoryRow, LeadTime, LotRule, OrderTerms, PriceTerms, SafetyStock, ScheduleRow,
+    StockKind, StockRow, Stocked, Vendor,
+};
 pub use settings::{Cutting, RollCharge, Settings};
 pub use summary::{Summary, summary};
 
 use crate::diag::Place;
 use crate::quantity::Length;
+use crate::quantity::Ratio;
 
 macro_rules! ids {
     ($($(#[$doc:meta])* $name:ident),* $(,)?) => { $(
@@ -94,15 +104,6 @@ pub struct Attribute {
     pub value: String,
 }
 
-/// A row of a table that is read and checked, and answers later questions.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Record {
-    /// Where it stands.
-    pub row: RowRef,
-    /// Canonical column names and the texts of their cells, the empty ones left out.
-    pub cells: Vec<(String, String)>,
-}
-
 /// All input tables, valid and resolved.
 #[derive(Clone, Debug, Default)]
 pub struct Book {
@@ -124,8 +125,24 @@ pub struct Book {
     pub prices: Vec<PriceRow>,
     /// Burdens, in the order they are laid on.
     pub burdens: Vec<Burden>,
-    /// Tables that later questions use, by canonical name: read and checked.
-    pub later: Vec<(String, Vec<Record>)>,
+    /// Vendors, in input order.
+    pub vendors: Vec<Vendor>,
+    /// Units to be built, in input order.
+    pub schedule: Vec<ScheduleRow>,
+    /// On hand, on order and allocated, in input order.
+    pub stock: Vec<StockRow>,
+    /// Proposed and approved changes, in input order.
+    pub swaps: Vec<SwapRow>,
+    /// Days off and days worked.
+    pub calendar: Calendar,
+    /// Rates of foreign currencies, in input order.
+    pub rates: Vec<RateRow>,
+    /// Price cases, in input order.
+    pub cases: Vec<CaseRow>,
+    /// Units built in past weeks, in input order.
+    pub history: Vec<HistoryRow>,
+    /// What was really bought and used, in input order.
+    pub actuals: Vec<ActualRow>,
     /// Files and sheets.
     pub sources: Vec<Source>,
     /// SHA-256 of the content of all tables, in hexadecimal: equal for the same book as CSV and as workbook.
@@ -200,6 +217,26 @@ impl Book {
     #[must_use]
     pub fn run_width(&self, item: ItemId) -> Option<Length> {
         self.sizes_of(item).iter().filter_map(|size| self.sizes[size.index()].width).min()
+    }
+
+    /// Returns the vendor of this name, without regard to case, if table `vendors` has it.
+    #[must_use]
+    pub fn vendor(&self, name: &str) -> Option<&Vendor> {
+        self.vendors.iter().find(|vendor| vendor.name.eq_ignore_ascii_case(name))
+    }
+
+    /// Returns what one unit of a foreign currency is worth on a day: the latest rate up to then, or the latest of all
+    /// without a day. The book's own currency is worth one.
+    #[must_use]
+    pub fn rate(&self, currency: &str, on: Option<Date>) -> Option<Ratio> {
+        if currency == self.settings.currency {
+            return Some(Ratio::ONE);
+        }
+        self.rates
+            .iter()
+            .filter(|row| row.currency == currency && on.is_none_or(|day| row.date <= day))
+            .max_by_key(|row| row.date)
+            .map(|row| row.rate.clone())
     }
 
     /// Returns an item.

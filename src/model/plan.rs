@@ -1,4 +1,4 @@
-use crate::model::{Attribute, PlanId, RowRef};
+use crate::model::{AssemblyTerms, Attribute, PlanId, RowRef};
 use crate::quantity::{Measure, Ratio};
 
 /// A floor plan: the top of a bill.
@@ -25,6 +25,8 @@ pub struct Assembly {
     pub description: String,
     /// Station that builds it; empty if not said.
     pub station: String,
+    /// How it is kept and made.
+    pub terms: AssemblyTerms,
     /// Other columns.
     pub attributes: Vec<Attribute>,
     /// Its row in table `assemblies`, or else of its first bill line.

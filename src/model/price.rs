@@ -2,7 +2,7 @@ use std::sync::Arc;
 
 use jiff::civil::Date;
 
-use crate::model::{Book, Form, Item, ItemId, RowRef, SizeId};
+use crate::model::{Book, Form, Item, ItemId, PriceTerms, RowRef, SizeId};
 use crate::quantity::{Length, Ratio};
 
 /// What a price is for one of.
@@ -48,6 +48,8 @@ pub struct PriceRow {
     pub price: Option<Price>,
     /// Currency if not the book's.
     pub currency: Option<String>,
+    /// What else it says.
+    pub terms: PriceTerms,
     /// Where it stands.
     pub row: RowRef,
 }

@@ -7,6 +7,7 @@ use crate::diag::Severity;
 use crate::formula::Expression;
 use crate::model::Assembly;
 use crate::model::AssemblyId;
+use crate::model::AssemblyTerms;
 use crate::model::BillLine;
 use crate::model::Component;
 use crate::model::Effective;
@@ -205,6 +206,7 @@ fn parent(build: &mut Build, row: Row, line: &Line, name: &str) -> Option<Parent
         name: name.to_owned(),
         description: String::new(),
         station: String::new(),
+        terms: AssemblyTerms::default(),
         attributes: Vec::new(),
         row: row.grid.row_ref(line.row),
     });

@@ -7,6 +7,7 @@ use crate::model::Form;
 use crate::model::Grain;
 use crate::model::Item;
 use crate::model::ItemId;
+use crate::model::OrderTerms;
 use crate::model::Size;
 use crate::model::Supply;
 use crate::model::Unit;
@@ -83,7 +84,6 @@ fn item(row: Row, form: Form, unit: Unit) -> Item {
     for name in ITEM_TERMS {
         row.check(at(name));
     }
-    let terms = ITEM_TERMS.iter().filter(|name| !row.is_empty(at(name)));
     let nominal = Some(row.text(at("nominal"))).filter(|text| !text.is_empty()).and_then(|text| {
         let nominal = nominal(&text);
         if nominal.is_none() {
@@ -134,7 +134,8 @@ fn item(row: Row, form: Form, unit: Unit) -> Item {
         shrinkage: row.loss(at("shrinkage_percent")).unwrap_or_default(),
         group: row.text(at("group")).into_owned(),
         vendor: row.text(at("vendor")).into_owned(),
-        terms: terms.map(|name| ((*name).to_owned(), row.shown(at(name)))).collect(),
+        order: OrderTerms::default(),
+        tolerance: None,
         attributes: attributes(row),
         unit,
         row: row.grid.row_ref(row.index),

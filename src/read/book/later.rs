@@ -1,22 +1,17 @@
-//! Tables that later questions use: every cell is checked by its kind, every name looked up, and the texts are kept.
+//! Tables that later questions use: every cell is checked by its kind, every name looked up.
 
 use crate::diag::Problem;
 use crate::diag::Severity;
-use crate::model::Record;
-use crate::read::Cell;
 use crate::read::book::Build;
 use crate::read::cells::Row;
-use crate::read::cells::text_of;
 use crate::read::columns::At;
 use crate::read::schema::Kind;
 use crate::read::schema::Role;
 
 pub(super) fn later(build: &mut Build) {
     for grid in build.grids.list.iter().filter(|grid| grid.schema.is_later) {
-        let mut records = Vec::new();
         for row in build.reader.rows(grid) {
-            let mut cells: Vec<(usize, String, String)> = Vec::new();
-            for (at, index) in grid.present() {
+            for (at, _) in grid.present() {
                 let column = grid.column(at);
                 row.check(at);
                 match column.kind {
@@ -26,21 +21,8 @@ pub(super) fn later(build: &mut Build) {
                     }
                     _ => {}
                 }
-                if !row.is_empty(at) {
-                    cells.push((index, column.name.to_owned(), row.shown(at)));
-                }
             }
-            for (index, name) in &grid.extras {
-                let cell = grid.table.cell(row.index, *index);
-                if cell != Cell::Empty {
-                    cells.push((*index, name.clone(), text_of(cell).into_owned()));
-                }
-            }
-            cells.sort_by_key(|(index, _, _)| *index);
-            let cells = cells.into_iter().map(|(_, name, text)| (name, text)).collect();
-            records.push(Record { row: grid.row_ref(row.index), cells });
         }
-        build.book.later.push((grid.schema.name.to_owned(), records));
     }
 }
 

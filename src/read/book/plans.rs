@@ -5,6 +5,7 @@ use crate::diag::Problem;
 use crate::diag::Severity;
 use crate::model::Assembly;
 use crate::model::AssemblyId;
+use crate::model::AssemblyTerms;
 use crate::model::Attribute;
 use crate::model::BookOption;
 use crate::model::OptionId;
@@ -170,6 +171,7 @@ pub(super) fn assemblies(build: &mut Build) {
             name: name.into_owned(),
             description: row.text(grid.at("description")).into_owned(),
             station: row.text(grid.at("station")).into_owned(),
+            terms: AssemblyTerms::default(),
             attributes: attributes(row),
             row: grid.row_ref(row.index),
         });

@@ -11,6 +11,7 @@ use crate::model::ItemId;
 use crate::model::Price;
 use crate::model::PriceBasis;
 use crate::model::PriceRow;
+use crate::model::PriceTerms;
 use crate::model::Size;
 use crate::quantity::Dimension;
 use crate::quantity::Length;
@@ -241,6 +242,7 @@ pub(super) fn prices(build: &mut Build) {
             to,
             price,
             currency,
+            terms: PriceTerms::default(),
             row: grid.row_ref(row.index),
         });
     }
