@@ -307,7 +307,8 @@ impl Cut {
 }
 
 /// Returns what good quantities are multiplied by: 1 / (1 - scrap) / (1 - shrinkage); nothing for 1.
-fn required_factor(book: &Book, item: ItemId, taken: &Taken) -> Option<Ratio> {
+#[must_use]
+pub fn required_factor(book: &Book, item: ItemId, taken: &Taken) -> Option<Ratio> {
     let row = book.line(taken.line);
     let item = book.item(item);
     let drops_scrap = book.settings.ignore_scrap && item.is_nested();

@@ -41,7 +41,7 @@ use crate::quantity::Length;
 use crate::quantity::Ratio;
 
 pub use every::explode_every;
-pub use flat::{Branch, Flat, Need, Source, Use, What};
+pub use flat::{Branch, Flat, Need, Source, Use, What, required_factor};
 
 use scope::{Scope, Symbols};
 

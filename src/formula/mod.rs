@@ -23,12 +23,13 @@ use std::sync::Arc;
 use crate::quantity::text;
 use crate::quantity::text::DecimalSign;
 use crate::quantity::unit::UnitFactor;
-use crate::quantity::{Dimension, Measure};
+use crate::quantity::{Dimension, Measure, Ratio};
 
 pub use crate::quantity::text::Fault;
 
 use evaluate::Scope;
-use parser::{Kind, Node};
+use lexer::Operator;
+use parser::{Kind, Link, Node};
 
 /// A formula is at most so many bytes long.
 pub const MOST_TEXT: usize = 10_000;
@@ -132,6 +133,27 @@ impl Expression {
     #[must_use]
     pub fn constant(value: Measure) -> Expression {
         Expression::new("", Form::Constant(Value::Measure(value)))
+    }
+
+    /// Returns the expression times a number; its text stays as it was written, for findings.
+    #[must_use]
+    pub fn times(&self, factor: &Ratio) -> Expression {
+        let form = match &self.0.form {
+            Form::Constant(Value::Measure(measure)) => {
+                let value = &measure.value * factor;
+                Form::Constant(Value::Measure(Measure { value, ..measure.clone() }))
+            }
+            Form::Constant(truth) => Form::Constant(truth.clone()),
+            Form::Tree(tree) => {
+                let at = tree.root.at;
+                let right =
+                    Node { kind: Kind::Constant(Value::Measure(Measure::number(factor.clone()))), at };
+                let link = Link { operator: Operator::Multiply, at, right };
+                let kind = Kind::Chain(Box::new(tree.root.clone()), vec![link]);
+                Form::Tree(Box::new(Tree { root: Node { kind, at }, names: tree.names.clone() }))
+            }
+        };
+        Expression::new(&self.0.text, form)
     }
 
     /// Returns the text it was parsed from.

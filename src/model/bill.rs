@@ -128,3 +128,35 @@ pub struct BillLine {
     /// Where it stands.
     pub row: RowRef,
 }
+
+impl BillLine {
+    /// Returns a line that counts a component of a parent, with nothing else said.
+    #[must_use]
+    pub fn plain(parent: Parent, component: Component, quantity: Expression, row: RowRef) -> BillLine {
+        BillLine {
+            parent,
+            component,
+            usage: Usage::Count,
+            quantity,
+            length: None,
+            width: None,
+            height: None,
+            cutout: None,
+            with: Vec::new(),
+            when: None,
+            rows: Rows::Cheaper,
+            gap: Length::ZERO,
+            grain: None,
+            scrap: Ratio::ZERO,
+            offset_days: None,
+            x: None,
+            y: None,
+            z: None,
+            from: None,
+            to: None,
+            note: String::new(),
+            attributes: Vec::new(),
+            row,
+        }
+    }
+}

@@ -8,6 +8,7 @@
 
 mod bill;
 mod calendar;
+mod changed;
 mod changes;
 mod fit;
 mod item;
@@ -25,7 +26,7 @@ pub use changes::{ActualRow, CaseRow, Match, PriceChange, RateRow, SwapRow};
 pub use fit::{WantedPiece, misfit};
 pub use item::{Edges, Form, Grain, Item, Nominal, Size, Supply, Unit};
 pub use plan::{Assembly, BookOption, Plan};
-pub use price::{Burden, BurdenBasis, Price, PriceBasis, PriceRow, Priced};
+pub use price::{Burden, BurdenBasis, Price, PriceBasis, PriceRow, Priced, Threshold};
 pub use purchasing::{
     AssemblyTerms, HistoryRow, LeadTime, LotRule, OrderTerms, PriceTerms, SafetyStock, ScheduleRow,
     StockKind, StockRow, Stocked, Vendor,

@@ -27,6 +27,35 @@ pub struct Price {
     pub text: Arc<str>,
 }
 
+/// The smallest order a price holds for.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Threshold {
+    /// So many purchase units: whole sizes, packs, or the item's own unit. Not below zero.
+    Units(Ratio),
+    /// So much, in base units of the item's own measure. Not below zero.
+    Measure(Ratio),
+}
+
+impl Threshold {
+    /// Returns the least number of purchase units, when one of them measures `measure`.
+    #[must_use]
+    pub fn units(&self, measure: &Ratio) -> Ratio {
+        match self {
+            Threshold::Units(units) => units.clone(),
+            Threshold::Measure(least) => least.checked_div(measure).unwrap_or_default(),
+        }
+    }
+
+    /// Tells whether it asks for more than one purchase unit, so that the price is a break.
+    #[must_use]
+    pub fn is_break(&self) -> bool {
+        match self {
+            Threshold::Units(units) => *units > Ratio::ONE,
+            Threshold::Measure(least) => !least.is_zero(),
+        }
+    }
+}
+
 /// A dated price, a break, a vendor's terms (table `prices`).
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct PriceRow {
@@ -38,8 +67,8 @@ pub struct PriceRow {
     pub width: Option<Length>,
     /// Vendor; empty if not said.
     pub vendor: String,
-    /// Smallest quantity it holds for, in the item's unit.
-    pub from_quantity: Option<Ratio>,
+    /// Smallest order it holds for.
+    pub from_quantity: Option<Threshold>,
     /// First day it holds.
     pub from: Option<Date>,
     /// Last day it holds.
@@ -121,7 +150,7 @@ impl Book {
             .filter(|row| {
                 row.currency.as_ref().is_none_or(|currency| *currency == self.settings.currency)
             })
-            .filter(|row| row.from_quantity.as_ref().is_none_or(|quantity| *quantity <= Ratio::ONE))
+            .filter(|row| !row.from_quantity.as_ref().is_some_and(Threshold::is_break))
             .filter(|row| match on {
                 Some(day) => {
                     row.from.is_none_or(|from| from <= day) && row.to.is_none_or(|to| day <= to)

@@ -387,25 +387,7 @@ impl Context<'_> {
         // A run is rounded up to the nanometer; no purchase depends on less.
         let run = Length::from_ratio(&run.ceil()).unwrap_or(Length::ZERO);
         let (stocks, sizes) = self.stocks(id, item);
-        let settings = &self.book.settings;
-        let kind = match (item.form, settings.cutting) {
-            (Form::Linear, _) => Kind::Linear,
-            (Form::Roll, _) => Kind::Roll,
-            (_, Cutting::Free) => Kind::Free,
-            (_, Cutting::Guillotine) => Kind::Guillotine,
-        };
-        let instance = Instance {
-            kind,
-            stocks,
-            pieces,
-            run,
-            splice_min: item.offcut_min.unwrap_or(SHORTEST_SPLICE),
-            kerf: item.kerf,
-            trim: item.trim,
-            offcut_min: item.offcut_min,
-            max_stages: settings.max_stages.filter(|_| kind == Kind::Guillotine),
-            charges_length: kind == Kind::Roll && settings.roll_charge == RollCharge::Length,
-        };
+        let instance = to_cut(self.book, item, stocks, pieces, run);
         Some((instance, sizes))
     }
 
@@ -516,6 +498,34 @@ impl Context<'_> {
             let what = format!("an amount of `{}`", item.name);
             Diagnostic::error(self.book.place(item.row, None), Problem::Overflow { what })
         })
+    }
+}
+
+/// Returns what is to be cut of an item, by its kerf, trim and offcuts and the book's way of cutting.
+#[must_use]
+pub fn to_cut(
+    book: &Book,
+    item: &Item,
+    stocks: Vec<Stock>,
+    pieces: Vec<Piece>,
+    run: Length,
+) -> Instance {
+    let settings = &book.settings;
+    let kind = match (item.form, settings.cutting) {
+        (Form::Linear, _) => Kind::Linear,
+        (Form::Roll, _) => Kind::Roll,
+        (_, Cutting::Free) => Kind::Free,
+        (_, Cutting::Guillotine) => Kind::Guillotine,
+    };
+    Instance {
+        run,
+        splice_min: item.offcut_min.unwrap_or(SHORTEST_SPLICE),
+        kerf: item.kerf,
+        trim: item.trim,
+        offcut_min: item.offcut_min,
+        max_stages: settings.max_stages.filter(|_| kind == Kind::Guillotine),
+        charges_length: kind == Kind::Roll && settings.roll_charge == RollCharge::Length,
+        ..Instance::new(kind, stocks, pieces)
     }
 }
 

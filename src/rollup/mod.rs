@@ -15,7 +15,7 @@ mod ledger;
 mod why;
 
 pub use burden::BurdenCost;
-pub use cost::{BuildCost, ItemCost, Nested, Purchase};
+pub use cost::{BuildCost, ItemCost, Nested, Purchase, to_cut};
 pub use ledger::{Group, Grouping, Key, Ledger, group, keys, ledger};
 pub use why::{About, Path, Step, Why, WhyLine, why};
 

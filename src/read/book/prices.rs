@@ -13,6 +13,7 @@ use crate::model::PriceBasis;
 use crate::model::PriceRow;
 use crate::model::PriceTerms;
 use crate::model::Size;
+use crate::model::Threshold;
 use crate::quantity::Dimension;
 use crate::quantity::Length;
 use crate::quantity::Ratio;
@@ -260,7 +261,7 @@ fn currency(row: Row) -> Option<String> {
     Some(code)
 }
 
-fn from_quantity(row: Row, item: &Item) -> Option<Ratio> {
+fn from_quantity(row: Row, item: &Item) -> Option<Threshold> {
     let at = row.at("from_quantity");
     let measure = row.any_measure(at, None)?;
     if measure.value.is_negative() {
@@ -268,10 +269,10 @@ fn from_quantity(row: Row, item: &Item) -> Option<Ratio> {
         return None;
     }
     if measure.dimension == Dimension::NUMBER {
-        return Some(measure.value);
+        return Some(Threshold::Units(measure.value));
     }
     let measure = row.fitting(at, measure, item.unit.dimension)?;
-    measure.value.checked_div(&item.unit.factor)
+    Some(Threshold::Measure(measure.value))
 }
 
 #[cfg(test)]

@@ -1,0 +1,411 @@
+//! Gross requirements per week: batches go down the levels, stocked assemblies are netted on the way.
+//!
+//! Assemblies that are stocked are taken in the order of their low-level codes (the deepest level at which they stand
+//! anywhere), so each is netted once, after all its parents, and only what has to be built asks for components.
+
+use std::collections::BTreeMap;
+
+use indexmap::IndexMap;
+use jiff::civil::Date;
+
+use crate::diag::Diagnostic;
+use crate::diag::Distinct;
+use crate::diag::Problem;
+use crate::diag::Severity;
+use crate::explode::InstanceId;
+use crate::explode::What;
+use crate::formula::Value;
+use crate::model::AssemblyId;
+use crate::model::Book;
+use crate::model::ItemId;
+use crate::model::Parent;
+use crate::model::PlanId;
+use crate::model::StockKind;
+use crate::model::Stocked;
+use crate::orders::demand::{Demand, Origin, Weeks};
+use crate::orders::likely::takers;
+use crate::orders::phase::{Phased, phased};
+use crate::orders::record::{Move, Open, Record, Rule, Situation, record};
+use crate::quantity::Ratio;
+
+/// What is required of one piece, size or amount of an item, week by week, without rounding.
+#[derive(Clone, Debug)]
+pub(super) struct Series {
+    /// The item.
+    pub(super) item: ItemId,
+    /// What of it.
+    pub(super) what: What,
+    /// The plan that asks, for items that are cut; nothing for others and for assemblies built ahead.
+    pub(super) plan: Option<PlanId>,
+    /// For the schedule.
+    pub(super) firm: Vec<Ratio>,
+    /// Against doubt about options; empty for none.
+    pub(super) margin: Vec<Ratio>,
+    /// For the forecast; empty for none.
+    pub(super) forecast: Vec<Ratio>,
+}
+
+impl Series {
+    /// Returns everything required in a week.
+    pub(super) fn total(&self, week: usize) -> Ratio {
+        let part = |part: &[Ratio]| part.get(week).cloned().unwrap_or_default();
+        part(&self.firm) + part(&self.margin) + part(&self.forecast)
+    }
+
+    /// Returns what the forecast requires in a week.
+    pub(super) fn forecast(&self, week: usize) -> Ratio {
+        self.forecast.get(week).cloned().unwrap_or_default()
+    }
+}
+
+/// An assembly built ahead, with the values it is built for.
+#[derive(Clone, Debug)]
+pub struct Ahead {
+    /// The assembly.
+    pub assembly: AssemblyId,
+    /// The values it was evaluated for, by name.
+    pub values: Vec<(String, Value)>,
+    /// On hand at the beginning.
+    pub on_hand: Ratio,
+    /// Needed per week, whole.
+    pub gross: Vec<Ratio>,
+    /// To be finished per week.
+    pub planned: Vec<Ratio>,
+    /// There at the end of each week.
+    pub balance: Vec<Ratio>,
+    /// The schedule rows and forecasts behind it.
+    pub(super) pointers: Vec<Pointer>,
+}
+
+/// One demand for an assembly that is built ahead.
+#[derive(Clone, Debug)]
+pub(super) struct Pointer {
+    pub(super) week: usize,
+    pub(super) explosion: usize,
+    pub(super) instance: InstanceId,
+    pub(super) units: Ratio,
+    kind: Kind,
+}
+
+/// Why something is required.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) enum Kind {
+    Firm,
+    Margin,
+    Forecast,
+}
+
+/// What is required in all.
+pub(super) struct Gross {
+    /// By item, then by what, then by plan.
+    pub(super) series: Vec<Series>,
+    /// Assemblies built ahead.
+    pub(super) ahead: Vec<Ahead>,
+}
+
+type AheadKey = (u32, AssemblyId, String);
+
+struct Context<'a> {
+    book: &'a Book,
+    demand: &'a Demand<'a>,
+    weeks: Weeks,
+    levels: Vec<u32>,
+    series: IndexMap<(ItemId, What, Option<PlanId>), Series>,
+    waiting: BTreeMap<AheadKey, Vec<Pointer>>,
+    /// Week of a number of working days before a day.
+    known_weeks: BTreeMap<(Date, u32), usize>,
+}
+
+/// Returns what is required of every item, and which assemblies are to be built ahead.
+pub(super) fn gross(book: &Book, demand: &Demand<'_>, weeks: Weeks, level: Option<&Ratio>, warnings: &mut Distinct) -> Gross {
+    let mut context = Context {
+        book,
+        demand,
+        weeks,
+        levels: levels(book, demand),
+        series: IndexMap::new(),
+        waiting: BTreeMap::new(),
+        known_weeks: BTreeMap::new(),
+    };
+    let mut units: BTreeMap<(usize, Date, Kind), Ratio> = BTreeMap::new();
+    for batch in &demand.batches {
+        let kind = match batch.origin {
+            Origin::Scheduled(_) => Kind::Firm,
+            Origin::Forecast(_) => Kind::Forecast,
+        };
+        *units.entry((batch.explosion, batch.day, kind)).or_default() += &batch.units;
+    }
+    for ((index, day, kind), units) in &units {
+        let explosion = &demand.explosions[*index];
+        context.spread(&explosion.phased, (*index, Some(explosion.plan)), *day, units, *kind);
+    }
+    if let Some(level) = level {
+        for cover in &demand.covers {
+            context.cover(cover, level);
+        }
+    }
+    let ahead = context.build_ahead(warnings);
+    let mut series: Vec<Series> = context.series.into_values().collect();
+    series.sort_by_key(|series| (series.item, series.what, series.plan));
+    Gross { series, ahead }
+}
+
+impl Context<'_> {
+    fn week(&mut self, day: Date, days: u32) -> usize {
+        let (calendar, weeks) = (&self.book.calendar, self.weeks);
+        *self
+            .known_weeks
+            .entry((day, days))
+            .or_insert_with(|| weeks.position(calendar.before(day, days).unwrap_or(day)))
+    }
+
+    /// Adds what `units` of something take that is due on a day.
+    fn spread(
+        &mut self,
+        phased: &Phased,
+        (explosion, plan): (usize, Option<PlanId>),
+        day: Date,
+        units: &Ratio,
+        kind: Kind,
+    ) {
+        for (item, what, days, required) in &phased.needs {
+            let week = self.week(day, *days);
+            let amount = units * required;
+            self.add((*item, *what), plan, week, &amount, kind);
+        }
+        for (instance, days, count) in &phased.stocked {
+            let week = self.week(day, *days);
+            let units = units * count;
+            self.wait(Pointer { week, explosion, instance: *instance, units, kind });
+        }
+    }
+
+    fn add(&mut self, (item, what): (ItemId, What), plan: Option<PlanId>, week: usize, amount: &Ratio, kind: Kind) {
+        let count = self.weeks.count;
+        let plan = plan.filter(|_| self.book.item(item).is_nested());
+        let series = self.series.entry((item, what, plan)).or_insert_with(|| Series {
+            item,
+            what,
+            plan,
+            firm: vec![Ratio::ZERO; count],
+            margin: Vec::new(),
+            forecast: Vec::new(),
+        });
+        let part = match kind {
+            Kind::Firm => &mut series.firm,
+            Kind::Margin => &mut series.margin,
+            Kind::Forecast => &mut series.forecast,
+        };
+        if part.is_empty() {
+            part.resize(count, Ratio::ZERO);
+        }
+        part[week] += amount;
+    }
+
+    fn wait(&mut self, pointer: Pointer) {
+        let instance = &self.demand.explosions[pointer.explosion].needs.instances[pointer.instance.index()];
+        let Parent::Assembly(assembly) = instance.parent else { return };
+        let key = (self.levels[assembly.index()], assembly, format!("{:?}", instance.values));
+        self.waiting.entry(key).or_default().push(pointer);
+    }
+
+    /// Adds what covers the doubt about one option of one plan.
+    fn cover(&mut self, cover: &crate::orders::demand::Cover, level: &Ratio) {
+        let [with, without] = cover.explosions.map(|index| &self.demand.explosions[index].phased);
+        let delta = more(with, without);
+        let mut units = 0_u32;
+        let mut covered = Ratio::ZERO;
+        for (day, count) in &cover.units {
+            units = units.saturating_add(*count);
+            let margin = margin(units, &cover.doubt.rate, level);
+            if margin > covered {
+                let step = &margin - &covered;
+                self.spread(&delta, (cover.explosions[0], Some(cover.plan)), *day, &step, Kind::Margin);
+                covered = margin;
+            }
+        }
+    }
+
+    /// Nets the assemblies that are built ahead, level by level.
+    fn build_ahead(&mut self, warnings: &mut Distinct) -> Vec<Ahead> {
+        let mut all = Vec::new();
+        let mut known: BTreeMap<(usize, InstanceId), Phased> = BTreeMap::new();
+        while let Some(key) = self.waiting.keys().next().cloned() {
+            let variants = self.waiting.keys().filter(|other| other.1 == key.1).count()
+                + all.iter().filter(|done: &&Ahead| done.assembly == key.1).count();
+            let pointers = self.waiting.remove(&key).unwrap_or_default();
+            let ahead = self.net(key.1, pointers, variants, warnings);
+            for (week, planned) in ahead.planned.iter().enumerate() {
+                if planned.is_zero() {
+                    continue;
+                }
+                let Some(day) = self.book.calendar.after(self.weeks.week(week).monday(), 0) else { continue };
+                for (pointer, units) in ahead.made_for(week, planned) {
+                    let explosion = &self.demand.explosions[pointer.explosion];
+                    let book = &self.demand.books[explosion.book];
+                    let part = known
+                        .entry((pointer.explosion, pointer.instance))
+                        .or_insert_with(|| phased(book, &explosion.needs, pointer.instance))
+                        .clone();
+                    self.spread(&part, (pointer.explosion, None), day, &units, pointer.kind);
+                }
+            }
+            all.push(ahead);
+        }
+        all
+    }
+
+    fn net(&self, assembly: AssemblyId, pointers: Vec<Pointer>, variants: usize, warnings: &mut Distinct) -> Ahead {
+        let first = &pointers[0];
+        let values =
+            self.demand.explosions[first.explosion].needs.instances[first.instance.index()].values.clone();
+        let mut exact = vec![Ratio::ZERO; self.weeks.count];
+        for pointer in &pointers {
+            exact[pointer.week] += &pointer.units;
+        }
+        let gross = whole_steps(&exact);
+        let (on_hand, open) = self.stock(assembly, &values, variants, warnings);
+        let safety = vec![self.book.assemblies[assembly.index()].terms.safety_stock.clone(); self.weeks.count];
+        let situation = Situation { on_hand: on_hand.clone(), gross: &gross, open: &open, safety: &safety, rule: Rule::LotForLot };
+        let Record { planned, balance, .. } = record(&situation, &mut |wanted| wanted.quantity.ceil());
+        Ahead { assembly, values, on_hand, gross, planned, balance, pointers }
+    }
+
+    /// Returns how many of an assembly are there and on order.
+    fn stock(
+        &self,
+        assembly: AssemblyId,
+        values: &[(String, Value)],
+        variants: usize,
+        warnings: &mut Distinct,
+    ) -> (Ratio, Vec<Open>) {
+        let mut on_hand = Ratio::ZERO;
+        let mut open = Vec::new();
+        let side = |name: &str| {
+            let value = values.iter().find(|(known, _)| known == name);
+            match value {
+                Some((_, Value::Measure(measure))) => measure.to_length(),
+                _ => None,
+            }
+        };
+        for row in &self.book.stock {
+            let Stocked::Assembly(id, length, width) = row.what else { continue };
+            if id != assembly {
+                continue;
+            }
+            if length.is_none() && width.is_none() && variants > 1 {
+                let problem = Problem::StockUnclear {
+                    assembly: self.book.assemblies[assembly.index()].name.clone(),
+                    variants,
+                };
+                let place = self.book.place(row.row, Some("item"));
+                let hint = "give the `length`, and the `width` if it matters, of the one that is there";
+                warnings.insert(Diagnostic::new(Severity::Warning, place, problem).with_hint(hint));
+                continue;
+            }
+            let fits = length.is_none_or(|length| side("length") == Some(length))
+                && width.is_none_or(|width| side("width") == Some(width));
+            if !fits {
+                continue;
+            }
+            match row.kind {
+                StockKind::OnHand => on_hand += &row.quantity,
+                StockKind::Allocated => on_hand = &on_hand - &row.quantity,
+                StockKind::OnOrder => {
+                    let due = row.due.map_or(0, |due| self.weeks.position(due));
+                    open.push(Open { due, quantity: row.quantity.clone() });
+                }
+            }
+        }
+        (on_hand.max(Ratio::ZERO), open)
+    }
+}
+
+impl Ahead {
+    /// Returns the demands that what is finished in a week is made for: those of the week, else of the next one that has
+    /// any, else of the last.
+    fn made_for(&self, week: usize, planned: &Ratio) -> Vec<(&Pointer, Ratio)> {
+        let later = self.pointers.iter().map(|pointer| pointer.week).filter(|at| *at >= week).min();
+        let at = later.or_else(|| self.pointers.iter().map(|pointer| pointer.week).max()).unwrap_or(week);
+        let of_week = || self.pointers.iter().filter(|pointer| pointer.week == at);
+        let sum: Ratio = of_week().map(|pointer| pointer.units.clone()).sum();
+        if sum.is_zero() {
+            return of_week().next().map(|pointer| (pointer, planned.clone())).into_iter().collect();
+        }
+        let part = |pointer: &Pointer| (planned * &pointer.units).checked_div(&sum).unwrap_or_default();
+        of_week().map(|pointer| (pointer, part(pointer))).collect()
+    }
+}
+
+/// Returns the least units above the expected ones that cover takers with the chance asked for.
+pub(super) fn margin(units: u32, rate: &Ratio, level: &Ratio) -> Ratio {
+    let expected = Ratio::from(i64::from(units)) * rate;
+    let covered = Ratio::from(i64::from(takers(units, rate, level)));
+    (covered - expected).max(Ratio::ZERO)
+}
+
+/// Returns what one takes more than another.
+fn more(with: &Phased, without: &Phased) -> Phased {
+    let mut needs: BTreeMap<(ItemId, What, u32), Ratio> = BTreeMap::new();
+    for (item, what, days, required) in &with.needs {
+        *needs.entry((*item, *what, *days)).or_default() += required;
+    }
+    for (item, what, days, required) in &without.needs {
+        let entry = needs.entry((*item, *what, *days)).or_default();
+        *entry = &*entry - required;
+    }
+    let needs = needs.into_iter().filter(|(_, required)| *required > Ratio::ZERO);
+    Phased {
+        needs: needs.map(|((item, what, days), required)| (item, what, days, required)).collect(),
+        // Assemblies kept in stock have a safety stock of their own against such doubt.
+        stocked: Vec::new(),
+    }
+}
+
+/// Rounds amounts up to whole ones so that every sum up to a week is the exact sum, rounded up.
+pub(super) fn whole_steps(exact: &[Ratio]) -> Vec<Ratio> {
+    let mut sum = Ratio::ZERO;
+    let mut taken = Ratio::ZERO;
+    exact
+        .iter()
+        .map(|amount| {
+            sum += amount;
+            let step = (sum.ceil() - &taken).max(Ratio::ZERO);
+            taken += &step;
+            step
+        })
+        .collect()
+}
+
+/// Returns the low-level code of every assembly: the deepest level at which it stands in any evaluated plan.
+fn levels(book: &Book, demand: &Demand<'_>) -> Vec<u32> {
+    let mut levels = vec![0_u32; book.assemblies.len()];
+    let mut is_moving = true;
+    while is_moving {
+        is_moving = false;
+        for explosion in &demand.explosions {
+            for instance in explosion.needs.instances.iter().rev() {
+                let own = match instance.parent {
+                    Parent::Assembly(assembly) => levels[assembly.index()],
+                    Parent::Plan(_) | Parent::Option(_) => 0,
+                };
+                for taken in &instance.lines {
+                    let crate::explode::Take::Assembly(child) = taken.take else { continue };
+                    let Parent::Assembly(child) = explosion.needs.instances[child.index()].parent else {
+                        continue;
+                    };
+                    if levels[child.index()] <= own {
+                        levels[child.index()] = own + 1;
+                        is_moving = true;
+                    }
+                }
+            }
+        }
+    }
+    levels
+}
+
+/// Tells whether an open order had better stay as it is.
+pub(super) fn is_kept(change: Move) -> bool {
+    change == Move::Keep
+}
