@@ -222,6 +222,17 @@ pub enum Problem {
     LinesMissing { what: String, name: String },
     ScrapHigh { percent: String },
 
+    // Purchasing.
+    NotOne { columns: Vec<String>, given: usize },
+    OptionOfOtherPlan { option: String, plan: String },
+    UnitsRepeated { plan: String, first: Place },
+    UnitsUnsorted { day: String, earlier: Place },
+    UnitNumbersShared { first: u64, last: u64, other: Place },
+    DayAhead { day: String, as_of: String },
+    OrderOverdue { due: String, as_of: String },
+    NotStocked { assembly: String },
+    RateMissing { currency: String, prices: usize },
+
     // Explosion.
     QuantityNegative { component: String, quantity: String },
     QuantityAbsurd { component: String, quantity: String },
@@ -270,6 +281,12 @@ impl fmt::Display for List<'_> {
     }
 }
 
+/// Returns the article before a word, which may stand in backticks.
+fn article(word: &str) -> &'static str {
+    let is_open = word.trim_start_matches('`').starts_with(['a', 'e', 'i', 'o', 'u']);
+    if is_open { "an" } else { "a" }
+}
+
 impl fmt::Display for Problem {
     #[expect(
         clippy::too_many_lines,
@@ -309,9 +326,7 @@ impl fmt::Display for Problem {
             Problem::CellError { text } => write!(f, "the spreadsheet holds the error `{text}`"),
             Problem::NotANumber { text } => write!(f, "`{text}` is not a number"),
             Problem::NotAMeasure { text, expected } => {
-                let article =
-                    if expected.starts_with(['a', 'e', 'i', 'o', 'u']) { "an" } else { "a" };
-                write!(f, "`{text}` is not {article} {expected}")
+                write!(f, "`{text}` is not {} {expected}", article(expected))
             }
             Problem::NotADate { text } => write!(f, "`{text}` is not a date"),
             Problem::DateForMeasure { text, fraction } => {
@@ -353,7 +368,7 @@ impl fmt::Display for Problem {
             Problem::PlanAsComponent { plan } => write!(f, "plan `{plan}` cannot be a component"),
             Problem::UseUnfit { usage, form } => write!(f, "use `{usage}` does not fit {form}"),
             Problem::DimensionMissing { what, dimension } => {
-                write!(f, "{what} needs a {dimension}")
+                write!(f, "{what} needs {} {dimension}", article(dimension))
             }
             Problem::DimensionUnused { dimension, reason } => {
                 write!(f, "{dimension} is not used: {reason}")
@@ -384,6 +399,43 @@ impl fmt::Display for Problem {
                 write!(
                     f,
                     "scrap of {percent} % on a nested line; nesting already counts the cutting waste"
+                )
+            }
+            Problem::NotOne { columns, given: 0 } => {
+                write!(f, "{} are empty, but one of them is needed", List(columns))
+            }
+            Problem::NotOne { columns, .. } => {
+                write!(f, "{} are given, but only one of them is meant to be", List(columns))
+            }
+            Problem::OptionOfOtherPlan { option, plan } => {
+                write!(f, "option `{option}` is for plan `{plan}` only")
+            }
+            Problem::UnitsRepeated { plan, first } => {
+                write!(f, "units of `{plan}` for the same day stand at {first}; both are counted")
+            }
+            Problem::UnitsUnsorted { day, earlier } => {
+                write!(f, "{day} stands after a later day, at {earlier}")
+            }
+            Problem::UnitNumbersShared { first, last, other } if first == last => {
+                write!(f, "number {first} is also that of a unit at {other}")
+            }
+            Problem::UnitNumbersShared { first, last, other } => {
+                write!(f, "numbers {first} to {last} are also those of units at {other}")
+            }
+            Problem::DayAhead { day, as_of } => {
+                write!(f, "{day} is after {as_of}, the day the book speaks of")
+            }
+            Problem::OrderOverdue { due, as_of } => {
+                write!(f, "the order was due on {due}, before {as_of}, the day the book speaks of")
+            }
+            Problem::NotStocked { assembly } => {
+                write!(f, "assembly `{assembly}` is not `stocked` in table `assemblies`")
+            }
+            Problem::RateMissing { currency, prices } => {
+                write!(
+                    f,
+                    "table `rates` has no rate of `{currency}`; {} in it cannot be compared",
+                    Count(*prices, "price")
                 )
             }
             Problem::QuantityNegative { component, quantity } => {

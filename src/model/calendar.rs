@@ -14,9 +14,10 @@ impl Calendar {
     /// Tells whether a day is worked.
     #[must_use]
     pub fn is_working(&self, day: Date) -> bool {
-        self.exceptions.get(&day).copied().unwrap_or_else(|| {
-            !matches!(day.weekday(), Weekday::Saturday | Weekday::Sunday)
-        })
+        self.exceptions
+            .get(&day)
+            .copied()
+            .unwrap_or_else(|| !matches!(day.weekday(), Weekday::Saturday | Weekday::Sunday))
     }
 
     /// Returns the day `count` working days before a day; with zero, the day itself or the last working day before it.
@@ -107,7 +108,8 @@ mod tests {
 
     #[test]
     fn working_days_leave_out_weekends_and_days_off() {
-        let calendar = Calendar { exceptions: BTreeMap::from([(day(3, 26), false), (day(3, 27), true)]) };
+        let calendar =
+            Calendar { exceptions: BTreeMap::from([(day(3, 26), false), (day(3, 27), true)]) };
         // Thursday, then Saturday as a working day, then Monday.
         assert_eq!(calendar.after(day(3, 25), 1), Some(day(3, 27)));
         assert_eq!(calendar.after(day(3, 25), 2), Some(day(3, 29)));

@@ -201,6 +201,18 @@ impl<'a> Row<'a> {
         Some(self.text(at)).filter(|text| !text.is_empty())
     }
 
+    /// Returns a day that must be there.
+    pub(super) fn needed_date(&self, at: At) -> Option<Date> {
+        self.needed_text(at)?;
+        self.date(at)
+    }
+
+    /// Returns a whole number that must be there, not below zero.
+    pub(super) fn needed_whole(&self, at: At) -> Option<u32> {
+        self.needed_text(at)?;
+        self.whole(at)
+    }
+
     /// Returns an exact number.
     pub(super) fn number(&self, at: At) -> Option<Ratio> {
         let text = match self.cell(at) {
@@ -514,7 +526,7 @@ impl<'a> Row<'a> {
     /// Checks a cell by the kind of its column.
     pub(super) fn check(&self, at: At) {
         match self.grid.column(at).kind {
-            Kind::Text | Kind::Name(_) | Kind::List | Kind::Values | Kind::Unit => {
+            Kind::Text | Kind::Name(_) | Kind::List | Kind::Values | Kind::Unit | Kind::Change => {
                 drop(self.text(at));
             }
             Kind::Flag => drop(self.flag(at)),
@@ -527,6 +539,7 @@ impl<'a> Row<'a> {
             Kind::Choice(_) => drop(self.choice(at)),
             Kind::Date => drop(self.date(at)),
             Kind::DateOrUnit => drop(self.effective(at)),
+            Kind::LeadTime => drop(self.lead_time(at)),
             Kind::Formula(dimension) => drop(self.formula(at, dimension)),
             Kind::Quantity | Kind::Condition => drop(self.formula(at, Dimension::NUMBER)),
         }

@@ -12,6 +12,7 @@ use sha2::Sha256;
 
 use crate::diag::squashed;
 use crate::quantity::Ratio;
+use crate::quantity::text::exact;
 use crate::read::Cell;
 use crate::read::Percent;
 use crate::read::cells::flag;
@@ -79,7 +80,19 @@ fn meaning(cell: Cell, kind: Kind, has_decimal_comma: bool) -> String {
             with_points(&shown, has_comma).into_owned()
         }
         Kind::Flag => flag(&shown).map_or_else(|| shown.into_owned(), |flag| flag.to_string()),
-        Kind::Choice(_) => squashed(&shown),
+        Kind::Choice(choices) => {
+            let key = squashed(&shown);
+            let choice = choices.iter().find(|choice| squashed(choice) == key);
+            choice.map_or(key, |choice| (*choice).to_owned())
+        }
+        Kind::Change => match cell {
+            Cell::Number { percent: Percent::Yes, text }
+                if let Some(share) = number(text, false) =>
+            {
+                format!("{} %", exact(&(share * Ratio::whole(100))))
+            }
+            _ => with_points(&shown, has_comma).into_owned(),
+        },
         Kind::Date | Kind::DateOrUnit => {
             date(&shown).map_or_else(|| shown.clone().into_owned(), |date| date.to_string())
         }
@@ -93,6 +106,7 @@ fn meaning(cell: Cell, kind: Kind, has_decimal_comma: bool) -> String {
         }
         Kind::Number
         | Kind::Whole
+        | Kind::LeadTime
         | Kind::Money
         | Kind::Measure(_)
         | Kind::AnyMeasure

@@ -11,6 +11,7 @@ mod columns;
 mod csv;
 mod digest;
 mod findings;
+mod lead;
 mod lumber;
 mod names;
 mod numbers;

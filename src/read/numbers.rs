@@ -7,9 +7,8 @@ use jiff::civil::ISOWeekDate;
 use jiff::civil::Weekday;
 
 use crate::quantity::Ratio;
+use crate::quantity::text::CURRENCY_SIGNS;
 
-/// The signs an amount of money may carry.
-const CURRENCY_SIGNS: &[char] = &['$', '€', '£', '¥', '₩', '₹', '₱', '฿'];
 /// The currencies a sign stands for (ISO 4217). The dollar sign is left out: some thirty currencies use it.
 const SIGNED: [(char, &[&str]); 7] = [
     ('€', &["EUR"]),

@@ -1,10 +1,12 @@
 //! The tables of a book and their columns: what each is called and what its cells are.
 //!
-//! One list for everything that must know it: header matching, reading, the checks of tables for later questions, and
-//! the digest. `docs/book.md` says the same in words.
+//! One list for everything that must know it: header matching, reading and the digest. `docs/book.md` says the same in
+//! words.
 
 use crate::diag::squashed;
 use crate::model::Form;
+use crate::model::LotRule;
+use crate::model::StockKind;
 use crate::model::Supply;
 use crate::model::Usage;
 use crate::quantity::Dimension;
@@ -55,6 +57,10 @@ pub(super) enum Kind {
     Date,
     /// A day, or the number of a unit (`#412`).
     DateOrUnit,
+    /// Working days, or weeks (`3 weeks`).
+    LeadTime,
+    /// A change of a price: a share, an amount with its sign, or a new price.
+    Change,
     /// A formula that comes to this dimension.
     Formula(Dimension),
     /// A formula that comes to a number or to a measure of the item's dimension.
@@ -89,8 +95,6 @@ pub(super) struct TableSchema {
     pub(super) columns: &'static [Column],
     /// Whether a book needs it.
     pub(super) is_required: bool,
-    /// Whether it is only checked, for later questions.
-    pub(super) is_later: bool,
 }
 
 impl TableSchema {
@@ -130,6 +134,16 @@ pub(super) const FORMS: &[&str] = &[
 /// Choices of `supply`.
 pub(super) const SUPPLIES: &[&str] =
     &[Supply::Build.name(), Supply::Bin.name(), Supply::Consigned.name(), Supply::Furnished.name()];
+/// Choices of `lot_rule`.
+pub(super) const LOT_RULES: &[&str] = &[
+    LotRule::LotForLot.name(),
+    LotRule::FixedQuantity.name(),
+    LotRule::PeriodQuantity.name(),
+    LotRule::EconomicQuantity.name(),
+];
+/// Choices of `kind` of `stock`.
+pub(super) const STOCK_KINDS: &[&str] =
+    &[StockKind::OnHand.name(), StockKind::OnOrder.name(), StockKind::Allocated.name()];
 /// Choices of `rows`.
 pub(super) const ROWS: &[&str] = &["length", "width"];
 
@@ -153,15 +167,11 @@ const VENDOR: Kind = Kind::Name(Role::Vendor);
 const OTHER: Kind = Kind::Name(Role::Other);
 
 const fn table(name: &'static str, columns: &'static [Column]) -> TableSchema {
-    TableSchema { name, columns, is_required: false, is_later: false }
+    TableSchema { name, columns, is_required: false }
 }
 
 const fn needed(name: &'static str, columns: &'static [Column]) -> TableSchema {
-    TableSchema { name, columns, is_required: true, is_later: false }
-}
-
-const fn later(name: &'static str, columns: &'static [Column]) -> TableSchema {
-    TableSchema { name, columns, is_required: false, is_later: true }
+    TableSchema { name, columns, is_required: true }
 }
 
 /// Every table of a book, in the order it is read and findings are told.
@@ -183,12 +193,12 @@ pub(super) const TABLES: &[TableSchema] = &[
     table("prices", PRICES),
     table("burdens", BURDENS),
     needed("bill", BILL),
-    later("vendors", VENDORS),
-    later("schedule", SCHEDULE),
-    later("stock", STOCK),
-    later("swaps", SWAPS),
-    later("calendar", &[required("date", Kind::Date), required("working", Kind::Flag)]),
-    later(
+    table("vendors", VENDORS),
+    table("schedule", SCHEDULE),
+    table("stock", STOCK),
+    table("swaps", SWAPS),
+    table("calendar", &[required("date", Kind::Date), required("working", Kind::Flag)]),
+    table(
         "rates",
         &[
             required("currency", Kind::Text),
@@ -196,26 +206,23 @@ pub(super) const TABLES: &[TableSchema] = &[
             required("rate", Kind::Number),
         ],
     ),
-    later(
+    table(
         "cases",
-        &[
-            required("case", OTHER),
-            required("match", Kind::Text),
-            required("change", Kind::AnyMeasure),
-        ],
+        &[required("case", OTHER), required("match", Kind::Text), required("change", Kind::Change)],
     ),
-    later(
+    table(
         "history",
         &[required("plan", PLAN), required("week", Kind::Date), required("units", Kind::Whole)],
     ),
-    later(
+    table(
         "actuals",
         &[
             required("item", ITEM),
             column("plan", PLAN),
             column("date", Kind::Date),
-            column("quantity", Kind::AnyMeasure),
+            required("quantity", Kind::AnyMeasure),
             column("amount", Kind::Money),
+            column("units", Kind::Whole),
         ],
     ),
 ];
@@ -286,29 +293,16 @@ const ITEMS: &[Column] = &[
     column("yield_percent", Kind::Percent),
     column("shrinkage_percent", Kind::Percent),
     column("tolerance_percent", Kind::Percent),
-    column("lot_rule", Kind::Text),
+    column("lot_rule", Kind::Choice(LOT_RULES)),
     column("lot_size", Kind::Number),
     column("order_cost", Kind::Money),
     column("holding_cost", Kind::Money),
     column("safety_stock", Kind::AnyMeasure),
     column("group", Kind::Text),
     column("vendor", VENDOR),
-    column("lead_days", Kind::Number),
+    column("lead_days", Kind::LeadTime),
     column("order_multiple", Kind::Number),
     column("order_minimum", Kind::Number),
-];
-
-/// Columns of `items` that later questions use: checked, and kept as [`Item::terms`](crate::model::Item::terms).
-pub(super) const ITEM_TERMS: &[&str] = &[
-    "tolerance_percent",
-    "lot_rule",
-    "lot_size",
-    "order_cost",
-    "holding_cost",
-    "safety_stock",
-    "lead_days",
-    "order_multiple",
-    "order_minimum",
 ];
 
 const SIZES: &[Column] = &[
@@ -333,7 +327,7 @@ const PRICES: &[Column] = &[
     column("price", Kind::Money),
     column("price_unit", Kind::Unit),
     column("currency", Kind::Text),
-    column("lead_days", Kind::Number),
+    column("lead_days", Kind::LeadTime),
     column("order_multiple", Kind::Number),
     column("order_minimum", Kind::Number),
     column("low", Kind::Money),
@@ -378,10 +372,10 @@ const BILL: &[Column] = &[
 const VENDORS: &[Column] = &[
     required("vendor", OTHER),
     column("currency", Kind::Text),
-    column("lead_days", Kind::Number),
-    column("terms_days", Kind::Number),
+    column("lead_days", Kind::LeadTime),
+    column("terms_days", Kind::Whole),
     column("discount_percent", Kind::Percent),
-    column("discount_days", Kind::Number),
+    column("discount_days", Kind::Whole),
     column("order_minimum", Kind::Money),
     column("freight_minimum", Kind::Money),
     column("share", Kind::Percent),
@@ -398,11 +392,11 @@ const SCHEDULE: &[Column] = &[
 ];
 
 const STOCK: &[Column] = &[
-    required("item", ITEM),
+    required("item", Kind::Name(Role::Component)),
     column("length", LENGTH),
     column("width", LENGTH),
     required("quantity", Kind::AnyMeasure),
-    column("kind", Kind::Text),
+    column("kind", Kind::Choice(STOCK_KINDS)),
     column("due", Kind::Date),
     column("order", Kind::Text),
     column("vendor", VENDOR),

@@ -3,7 +3,7 @@
 //! In: the text of one cell. Out: an exact [`Measure`](crate::quantity::Measure), or a [`Fault`] with its place. What
 //! [`exact`] and [`feet_and_inches`] print reads back as the same value.
 //!
-//! Not here: formulas, dates, currency signs.
+//! Not here: formulas and dates.
 
 mod read;
 mod show;
@@ -14,6 +14,9 @@ pub use read::{measure, number};
 pub use show::{exact, feet_and_inches, rounded, shown};
 
 pub(crate) use read::{Part, Thousands, add_part, decimal, fraction_sign, plain, unit_unknown};
+
+/// The signs an amount of money may carry.
+pub const CURRENCY_SIGNS: &[char] = &['$', '€', '£', '¥', '₩', '₹', '₱', '฿'];
 
 /// A mistake in a measure or a formula: where and what.
 #[derive(Clone, Debug, PartialEq, Eq)]

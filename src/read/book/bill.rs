@@ -98,7 +98,7 @@ pub(super) fn bill(build: &mut Build) {
     let mut drafts: Vec<Draft> = Vec::with_capacity(lines.len());
     for (line, parent) in lines.iter().zip(parents) {
         let row = Row { reader, grid, index: line.row };
-        let component = component(build, row, columns.component);
+        let component = component(build, row, columns.component, Severity::Error);
         drafts.push(Draft {
             row,
             has_parent: parent.is_some(),
@@ -213,7 +213,8 @@ fn parent(build: &mut Build, row: Row, line: &Line, name: &str) -> Option<Parent
     Some(Parent::Assembly(next))
 }
 
-fn component(build: &Build, row: Row, at: At) -> Option<Component> {
+/// Returns the item or assembly in a cell that must not be empty, or tells that there is none.
+pub(super) fn component(build: &Build, row: Row, at: At, severity: Severity) -> Option<Component> {
     let name = row.needed_text(at)?;
     if let Some(item) = build.names.items.find(&name) {
         return Some(Component::Item(item));
@@ -222,7 +223,8 @@ fn component(build: &Build, row: Row, at: At) -> Option<Component> {
         return Some(Component::Assembly(assembly));
     }
     if build.names.plans.find(&name).is_some() {
-        row.error(at, Problem::PlanAsComponent { plan: name.into_owned() });
+        let problem = Problem::PlanAsComponent { plan: name.into_owned() };
+        row.tell(severity, Some(at), problem);
         return None;
     }
     let hint = if build.names.options.find(&name).is_some() {
@@ -231,7 +233,8 @@ fn component(build: &Build, row: Row, at: At) -> Option<Component> {
         build.names.items.hint(&name).or_else(|| build.names.assemblies.hint(&name))
     };
     let what = "item or assembly".to_owned();
-    row.error_with_hint(at, Problem::NameUnknown { what, name: name.into_owned() }, hint);
+    let problem = Problem::NameUnknown { what, name: name.into_owned() };
+    row.tell_with_hint(severity, Some(at), problem, hint);
     None
 }
 
@@ -283,7 +286,7 @@ fn read(
 }
 
 /// Reads `spacing = 12 in; windows = 3`, parted at `;` outside parentheses.
-fn with(row: Row, at: At) -> Vec<(String, Expression)> {
+pub(super) fn with(row: Row, at: At) -> Vec<(String, Expression)> {
     let text = row.text(at);
     let mut values: Vec<(String, Expression)> = Vec::new();
     for part in parts(&text) {

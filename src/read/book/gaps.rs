@@ -1,5 +1,7 @@
 //! What a valid book lacks for a whole answer: prices, weights and sizes of items that bills take.
 
+use indexmap::IndexMap;
+
 use crate::diag::Diagnostic;
 use crate::diag::Problem;
 use crate::diag::Severity;
@@ -32,6 +34,9 @@ pub(super) fn gaps(book: &Book, reader: &Reader, grids: &[Grid]) {
         let order = Order { table: grid.rank, row: row.row, column };
         reader.findings.push(order, Diagnostic::new(Severity::Gap, place, problem));
     };
+    for (currency, (row, prices)) in unrated(book) {
+        tell(row, "currency", Problem::RateMissing { currency: currency.to_owned(), prices });
+    }
     for (position, item) in book.items.iter().enumerate().filter(|(position, _)| is_used[*position])
     {
         let name = || item.name.clone();
@@ -60,6 +65,19 @@ pub(super) fn gaps(book: &Book, reader: &Reader, grids: &[Grid]) {
             }
         }
     }
+}
+
+/// Returns the foreign currencies of prices that table `rates` does not have, with the first row and how many there are.
+fn unrated(book: &Book) -> IndexMap<&str, (RowRef, usize)> {
+    let mut unrated = IndexMap::new();
+    for price in book.prices.iter().filter(|price| price.price.is_some()) {
+        let Some(currency) = price.currency.as_deref() else { continue };
+        if book.rate(currency, None).is_none() {
+            let (_, count) = unrated.entry(currency).or_insert((price.row, 0));
+            *count += 1;
+        }
+    }
+    unrated
 }
 
 fn is_priced(book: &Book, id: ItemId, item: &Item, size: Option<SizeId>) -> bool {

@@ -7,7 +7,6 @@ use crate::model::Form;
 use crate::model::Grain;
 use crate::model::Item;
 use crate::model::ItemId;
-use crate::model::OrderTerms;
 use crate::model::Size;
 use crate::model::Supply;
 use crate::model::Unit;
@@ -23,6 +22,8 @@ use crate::read::book::id;
 use crate::read::book::plans::place;
 use crate::read::book::prices::price;
 use crate::read::book::taken;
+use crate::read::book::terms::order_terms;
+use crate::read::book::vendors::vendor;
 use crate::read::cells::Row;
 use crate::read::columns::At;
 use crate::read::lumber::nominal;
@@ -31,7 +32,6 @@ use crate::read::rates::Basis;
 use crate::read::rates::Per;
 use crate::read::rates::Shape;
 use crate::read::rates::per;
-use crate::read::schema::ITEM_TERMS;
 
 const FORMS: [Form; 6] =
     [Form::Sheet, Form::Roll, Form::Linear, Form::Count, Form::Bulk, Form::Labor];
@@ -66,7 +66,8 @@ pub(super) fn items(build: &mut Build) {
         if !is_clear {
             build.unclear.insert(ItemId(id(build.book.items.len())));
         }
-        build.book.items.push(Item { name: name.into_owned(), ..item });
+        let vendor = vendor(build, row);
+        build.book.items.push(Item { name: name.into_owned(), vendor, ..item });
     }
 }
 
@@ -81,9 +82,6 @@ fn form(row: Row) -> Option<Form> {
 fn item(row: Row, form: Form, unit: Unit) -> Item {
     let at = |name| row.at(name);
     let pack = pack(row, form, &unit);
-    for name in ITEM_TERMS {
-        row.check(at(name));
-    }
     let nominal = Some(row.text(at("nominal"))).filter(|text| !text.is_empty()).and_then(|text| {
         let nominal = nominal(&text);
         if nominal.is_none() {
@@ -133,9 +131,9 @@ fn item(row: Row, form: Form, unit: Unit) -> Item {
         yield_share,
         shrinkage: row.loss(at("shrinkage_percent")).unwrap_or_default(),
         group: row.text(at("group")).into_owned(),
-        vendor: row.text(at("vendor")).into_owned(),
-        order: OrderTerms::default(),
-        tolerance: None,
+        vendor: String::new(),
+        order: order_terms(row, form, &unit),
+        tolerance: row.loss(at("tolerance_percent")),
         attributes: attributes(row),
         unit,
         row: row.grid.row_ref(row.index),

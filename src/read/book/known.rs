@@ -83,7 +83,21 @@ fn respell(plans: &mut [Plan], known: &BTreeSet<&str>, used: &BTreeSet<&str>) {
     }
 }
 
-fn check(row: Row, at: At, expression: &Expression, known: &BTreeSet<&str>) {
+/// Returns the names that formulas outside the bill may use, once the bill is read.
+pub(super) fn of_book<'a>(build: &'a Build) -> BTreeSet<&'a str> {
+    let mut known: BTreeSet<&str> = RESERVED.iter().copied().collect();
+    known.extend(build.names.options.keys());
+    for line in &build.book.lines {
+        known.extend(line.with.iter().map(|(name, _)| name.as_str()));
+    }
+    for plan in &build.book.plans {
+        known.extend(plan.values.iter().map(|(name, _)| name.as_str()));
+    }
+    known
+}
+
+/// Adds an error for each name in a formula that is not known, and for a formula without names that comes to nothing.
+pub(super) fn check(row: Row, at: At, expression: &Expression, known: &BTreeSet<&str>) {
     if expression.as_constant().is_some() {
         return;
     }

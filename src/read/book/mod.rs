@@ -1,23 +1,28 @@
 //! Builds the book: grids of known columns in, a valid [`Book`] out, or every mistake there is.
 //!
-//! Tables are read in the order of the schema, each by its own file; what needs several of them (names, cycles, prices
-//! that are missing) is checked once all are read. No mistake stops the reading of the rest.
+//! Each file reads a table or a few; vendors come first, since many tables name them, the others in the order of the
+//! schema. What needs several of them (names, cycles, prices that are missing) is checked once all are read. No mistake stops the reading of the rest.
 
 mod bill;
 mod burdens;
+mod changes;
 mod forms;
 mod gaps;
 mod indent;
 mod items;
 mod known;
-mod later;
 mod plans;
 mod prices;
+mod schedule;
 mod settings;
+mod stock;
+mod terms;
 #[cfg(test)]
 mod tests;
 mod tree;
+mod vendors;
 
+use std::cell::RefCell;
 use std::collections::BTreeSet;
 
 use crate::diag::Checked;
@@ -55,7 +60,15 @@ pub(super) fn book(tables: &[Table]) -> Checked<Book> {
         reader.currency.clone_from(&book.settings.currency);
     }
     let names = Directory::new();
-    let mut build = Build { reader: &reader, grids: &grids, book, names, unclear: BTreeSet::new() };
+    let mut build = Build {
+        reader: &reader,
+        grids: &grids,
+        book,
+        names,
+        unclear: BTreeSet::new(),
+        strangers: RefCell::default(),
+    };
+    vendors::vendors(&mut build);
     plans::plans(&mut build);
     plans::assemblies(&mut build);
     plans::options(&mut build);
@@ -65,7 +78,14 @@ pub(super) fn book(tables: &[Table]) -> Checked<Book> {
     prices::prices(&mut build);
     burdens::burdens(&mut build);
     bill::bill(&mut build);
-    later::later(&mut build);
+    schedule::schedule(&mut build);
+    stock::stock(&mut build);
+    changes::swaps(&mut build);
+    vendors::calendar(&mut build);
+    vendors::rates(&mut build);
+    changes::cases(&mut build);
+    schedule::history(&mut build);
+    changes::actuals(&mut build);
     let Build { mut book, .. } = build;
     book.digest = digest(&grids);
     book.sources = grids.sources;
@@ -95,6 +115,8 @@ struct Build<'a> {
     names: Directory,
     /// Items whose form or unit cannot be read: what follows from these is not checked.
     unclear: BTreeSet<ItemId>,
+    /// Vendors told already that table `vendors` lacks, without regard to case.
+    strangers: RefCell<BTreeSet<String>>,
 }
 
 /// The names of a book.
@@ -103,6 +125,7 @@ struct Directory {
     assemblies: Names<AssemblyId>,
     options: Names<OptionId>,
     items: Names<ItemId>,
+    vendors: Names<usize>,
 }
 
 impl Directory {
@@ -112,6 +135,7 @@ impl Directory {
             assemblies: Names::new(),
             options: Names::new(),
             items: Names::new(),
+            vendors: Names::new(),
         }
     }
 }
@@ -131,6 +155,21 @@ fn attributes(row: Row) -> Vec<Attribute> {
         }
     }
     attributes
+}
+
+/// Returns what a cell names, or tells that there is none of the name; nothing if the cell is empty.
+fn named<T: Copy>(names: &Names<T>, what: &str, row: Row, at: At, severity: Severity) -> Option<T> {
+    let name = row.text(at);
+    if name.is_empty() {
+        return None;
+    }
+    let found = names.find(&name);
+    if found.is_none() {
+        let problem =
+            Problem::NameUnknown { what: what.to_owned(), name: name.clone().into_owned() };
+        row.tell_with_hint(severity, Some(at), problem, names.hint(&name));
+    }
+    found
 }
 
 /// Adds the error that a name is taken, with the row that has it.

@@ -5,7 +5,6 @@ use crate::diag::Problem;
 use crate::diag::Severity;
 use crate::model::Assembly;
 use crate::model::AssemblyId;
-use crate::model::AssemblyTerms;
 use crate::model::Attribute;
 use crate::model::BookOption;
 use crate::model::OptionId;
@@ -20,7 +19,9 @@ use crate::read::Cell;
 use crate::read::book::Build;
 use crate::read::book::attributes;
 use crate::read::book::id;
+use crate::read::book::named;
 use crate::read::book::taken;
+use crate::read::book::terms::assembly_terms;
 use crate::read::cells::Row;
 use crate::read::cells::text_of;
 use crate::read::columns::At;
@@ -152,9 +153,7 @@ pub(super) fn assemblies(build: &mut Build) {
     let Some(grid) = build.grids.find("assemblies") else { return };
     let at = grid.at("assembly");
     for row in build.reader.rows(grid) {
-        for name in ["stocked", "lead_days", "offset_days", "safety_stock", "buy_price"] {
-            row.check(grid.at(name));
-        }
+        let terms = assembly_terms(row);
         let Some(name) = row.needed_text(at) else { continue };
         if let Some(plan) = build.names.plans.find(&name) {
             let first = place(build, build.book.plans[plan.index()].row.row, "plans");
@@ -171,7 +170,7 @@ pub(super) fn assemblies(build: &mut Build) {
             name: name.into_owned(),
             description: row.text(grid.at("description")).into_owned(),
             station: row.text(grid.at("station")).into_owned(),
-            terms: AssemblyTerms::default(),
+            terms,
             attributes: attributes(row),
             row: grid.row_ref(row.index),
         });
@@ -222,18 +221,7 @@ pub(super) fn options(build: &mut Build) {
 fn option(build: &mut Build, row: Row) -> Option<BookOption> {
     let grid = row.grid;
     let (at, plan_at) = (grid.at("option"), grid.at("plan"));
-    let plan = row.text(plan_at);
-    let plan = if plan.is_empty() {
-        None
-    } else {
-        let found = build.names.plans.find(&plan);
-        if found.is_none() {
-            let hint = build.names.plans.hint(&plan);
-            let problem = Problem::NameUnknown { what: "plan".to_owned(), name: plan.into_owned() };
-            row.error_with_hint(plan_at, problem, hint);
-        }
-        found
-    };
+    let plan = named(&build.names.plans, "plan", row, plan_at, Severity::Error);
     let is_standard = row.flag(grid.at("standard")).unwrap_or(false);
     let take_rate = row.part(grid.at("take_rate"));
     let choice = Some(row.text(grid.at("choice")).into_owned()).filter(|choice| !choice.is_empty());

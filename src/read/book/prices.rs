@@ -21,6 +21,10 @@ use crate::quantity::unit::UnitFactor;
 use crate::read::book::Build;
 use crate::read::book::items::shape;
 use crate::read::book::items::unknown_unit;
+use crate::read::book::named;
+use crate::read::book::terms::bounds;
+use crate::read::book::terms::price_terms;
+use crate::read::book::vendors::vendor;
 use crate::read::cells::Row;
 use crate::read::columns::At;
 use crate::read::numbers::foreign_sign;
@@ -58,7 +62,7 @@ pub(super) fn sizes(build: &mut Build) {
             length,
             width,
             price,
-            vendor: row.text(grid.at("vendor")).into_owned(),
+            vendor: vendor(build, row),
             available,
             row: grid.row_ref(row.index),
         };
@@ -82,7 +86,7 @@ pub(super) fn sizes(build: &mut Build) {
 }
 
 /// Returns the size as the user wrote it.
-fn shown_size(row: Row) -> String {
+pub(super) fn shown_size(row: Row) -> String {
     let sides = ["length", "width"].map(|name| row.shown(row.at(name)));
     let sides: Vec<String> = sides.into_iter().filter(|side| !side.is_empty()).collect();
     sides.join(" x ")
@@ -91,14 +95,8 @@ fn shown_size(row: Row) -> String {
 /// Returns the item of a row, or tells that there is none.
 pub(super) fn item(build: &Build, row: Row, severity: Severity) -> Option<ItemId> {
     let at = row.at("item");
-    let name = row.needed_text(at)?;
-    let found = build.names.items.find(&name);
-    if found.is_none() {
-        let hint = build.names.items.hint(&name);
-        let problem = Problem::NameUnknown { what: "item".to_owned(), name: name.into_owned() };
-        row.tell_with_hint(severity, Some(at), problem, hint);
-    }
-    found
+    row.needed_text(at)?;
+    named(&build.names.items, "item", row, at, severity)
 }
 
 fn dimensions(row: Row, item: &Item) -> Option<(Option<Length>, Option<Length>)> {
@@ -131,21 +129,37 @@ fn dimensions(row: Row, item: &Item) -> Option<(Option<Length>, Option<Length>)>
     (has_length && has_width && length.is_some() && width.is_some()).then_some((length, width))
 }
 
-/// Returns the price in a row of `items`, `sizes` or `prices`; `size_count` is how many sizes it stands for.
-pub(super) fn price(row: Row, shape: &Shape, size_count: usize) -> Option<Price> {
-    let (at, unit_at) = (row.at("price"), row.at("price_unit"));
+/// A price with the amount as it is written, and what it was divided by.
+struct Quoted {
+    price: Price,
+    amount: Ratio,
+    divisor: Ratio,
+}
+
+/// Returns an amount of money that is not below zero, in this currency.
+pub(super) fn money(row: Row, at: At, currency: &str) -> Option<Ratio> {
     let amount = row.amount(at)?;
-    let has_currency = row.grid.schema.columns.iter().any(|column| column.name == "currency");
-    let own =
-        if has_currency { row.text(row.at("currency")).to_uppercase() } else { String::new() };
-    let currency = if own.is_empty() { &row.reader.currency } else { &own };
     if let Some(sign) = foreign_sign(&row.shown(at), currency) {
-        let unit = sign.to_string();
-        let problem = Problem::UnitUnfit { text: row.shown(at), unit, expected: currency.clone() };
-        let hint = "prices in other currencies stand in table `prices`, with their `currency`";
+        let (text, unit) = (row.shown(at), sign.to_string());
+        let problem = Problem::UnitUnfit { text, unit, expected: currency.to_owned() };
+        let hint = match row.grid.schema.name {
+            "vendors" => "write the currency in column `currency`",
+            _ => "prices in other currencies stand in table `prices`, with their `currency`",
+        };
         row.error_with_hint(at, problem, Some(hint.to_owned()));
         return None;
     }
+    Some(amount)
+}
+
+/// Returns the price in a row of `items` or `sizes`; `size_count` is how many sizes it stands for.
+pub(super) fn price(row: Row, shape: &Shape, size_count: usize) -> Option<Price> {
+    quoted(row, &row.reader.currency, shape, size_count).map(|quoted| quoted.price)
+}
+
+fn quoted(row: Row, currency: &str, shape: &Shape, size_count: usize) -> Option<Quoted> {
+    let (at, unit_at) = (row.at("price"), row.at("price_unit"));
+    let amount = money(row, at, currency)?;
     let name = row.text(unit_at);
     let per = if name.is_empty() {
         match shape.form {
@@ -183,9 +197,13 @@ pub(super) fn price(row: Row, shape: &Shape, size_count: usize) -> Option<Price>
         Basis::Weight(divisor) => (PriceBasis::Weight, divisor),
     };
     let text = plain(&amount).unwrap_or_else(|| row.shown(at));
-    let amount = amount.checked_div(&divisor).expect("units are above zero");
     let text = if name.is_empty() { text } else { format!("{text}/{name}") };
-    Some(Price { amount, basis, text: text.into() })
+    let price = Price { amount: divided(&amount, &divisor), basis, text: text.into() };
+    Some(Quoted { price, amount, divisor })
+}
+
+fn divided(amount: &Ratio, divisor: &Ratio) -> Ratio {
+    amount.checked_div(divisor).expect("units are above zero")
 }
 
 /// Returns an amount of money as a plain decimal of two places, or none or more where it takes that: `812`, `19.40`,
@@ -201,9 +219,6 @@ fn plain(amount: &Ratio) -> Option<String> {
 pub(super) fn prices(build: &mut Build) {
     let Some(grid) = build.grids.find("prices") else { return };
     for row in build.reader.rows(grid) {
-        for name in ["vendor_item", "lead_days", "order_multiple", "order_minimum", "low", "high"] {
-            row.check(grid.at(name));
-        }
         let (from, to) = (row.date(grid.at("from_date")), row.date(grid.at("to_date")));
         if from.zip(to).is_some_and(|(from, to)| to < from) {
             row.out_of_range(grid.at("to_date"), "not before `from_date`");
@@ -213,7 +228,9 @@ pub(super) fn prices(build: &mut Build) {
             (row.positive_length(grid.at("length")), row.positive_length(grid.at("width")));
         let found = item(build, row, Severity::Warning);
         let Some(id) = found.filter(|item| !build.unclear.contains(item)) else {
-            row.check(grid.at("price"));
+            for name in ["price", "lead_days", "order_multiple", "order_minimum", "low", "high"] {
+                row.check(grid.at(name));
+            }
             continue;
         };
         let item = &build.book.items[id.index()];
@@ -231,25 +248,35 @@ pub(super) fn prices(build: &mut Build) {
         }
         let one_width = fitting.first().and_then(|size| size.width);
         let one_width = one_width.filter(|_| fitting.iter().all(|size| size.width == one_width));
-        let price = price(row, &shape(item, width.or(one_width)), fitting.len());
+        let own = currency.as_ref().unwrap_or(&row.reader.currency);
+        let quoted = quoted(row, own, &shape(item, width.or(one_width)), fitting.len());
+        let terms = terms(row, own, item, quoted.as_ref());
         let from_quantity = from_quantity(row, item);
         build.book.prices.push(PriceRow {
             item: id,
             length,
             width,
-            vendor: row.text(grid.at("vendor")).into_owned(),
+            vendor: vendor(build, row),
             from_quantity,
             from,
             to,
-            price,
+            price: quoted.map(|quoted| quoted.price),
             currency,
-            terms: PriceTerms::default(),
+            terms,
             row: grid.row_ref(row.index),
         });
     }
 }
 
-fn currency(row: Row) -> Option<String> {
+/// Returns the terms of a row, the lowest and highest price brought to the basis of the price.
+fn terms(row: Row, currency: &str, item: &Item, quoted: Option<&Quoted>) -> PriceTerms {
+    let (low, high) = bounds(row, currency, quoted.map(|quoted| &quoted.amount));
+    let of_basis = |amount: Option<Ratio>| Some(divided(&amount?, &quoted?.divisor));
+    PriceTerms { low: of_basis(low), high: of_basis(high), ..price_terms(row, item.form) }
+}
+
+/// Returns the code in column `currency`; nothing if it is empty.
+pub(super) fn currency(row: Row) -> Option<String> {
     let at = row.at("currency");
     let code = row.text(at).to_uppercase();
     if code.is_empty() {

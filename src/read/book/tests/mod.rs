@@ -349,20 +349,3 @@ error: burdens.csv:5: column `percent`: empty, but needed
     assert_eq!(shown.collect::<Vec<_>>(), [("shop", half), ("late", None)]);
     assert_eq!(book.burdens[1].share, Ratio::new(1, 10));
 }
-#[test]
-fn tables_for_later_questions_are_checked() {
-    check(
-        &[
-            ("schedule", "plan,week,units\nP,2027-W11,3\nQ,2027-03-15,x\n"),
-            ("stock", "item,quantity,kind\nSCREWS,500,on hand\nSCREW,,\n"),
-        ],
-        "\
-warning: schedule.csv:3: column `plan`: no plan named `Q`
-  hint: did you mean `P`?
-error: schedule.csv:3: column `units`: `x` is not a number
-warning: stock.csv:2: column `item`: no item named `SCREWS`
-  hint: did you mean `SCREW`?
-error: stock.csv:3: column `quantity`: empty, but needed
-",
-    );
-}
