@@ -215,6 +215,7 @@ pub enum Problem {
     OptionConflict { option: String, other: String },
     ChoiceUnmet { choice: String, chosen: Vec<String> },
     PriceMissing { item: String },
+    PriceExpired { item: String, price: String, last: String },
     WeightMissing { item: String },
     SizeMissing { item: String },
     ItemUnused { item: String },
@@ -244,6 +245,17 @@ pub enum Problem {
     PieceTooLarge { item: String, piece: String, largest: String },
     Unplaced { item: String, pieces: usize, reason: String },
     NestWrong { item: String, faults: Vec<String> },
+
+    // Purchasing.
+    AsOfMissing,
+    BuildsPast { units: u64, as_of: String },
+    BuildsBeyond { units: u64, weeks: usize },
+    HistoryMissing { weeks: usize },
+    TakeRateUnmet { options: Vec<String> },
+    OptionsTooMany { option: String, count: usize },
+    StockUnclear { assembly: String, variants: usize },
+    OrderBelowMinimum { vendor: String, week: String, money: String, missing: String },
+    RateUnknown { currency: String, day: String },
 
     // The command line.
     OptionUnknown { option: String },
@@ -388,6 +400,9 @@ impl fmt::Display for Problem {
                 )
             }
             Problem::PriceMissing { item } => write!(f, "item `{item}` has no price"),
+            Problem::PriceExpired { item, price, last } => {
+                write!(f, "the last price of item `{item}`, {price}, held until {last}; it is used")
+            }
             Problem::WeightMissing { item } => write!(f, "item `{item}` has no weight"),
             Problem::SizeMissing { item } => write!(f, "item `{item}` has no size to be cut from"),
             Problem::ItemUnused { item } => write!(f, "item `{item}` is on no bill"),
@@ -469,6 +484,50 @@ impl fmt::Display for Problem {
             }
             Problem::Unplaced { item, pieces, reason } => {
                 write!(f, "{} of `{item}` cannot be cut: {reason}", Count(*pieces, "piece"))
+            }
+            Problem::AsOfMissing => f.write_str("the book does not say which day it speaks of, `as_of`"),
+            Problem::BuildsPast { units, as_of } => {
+                let count = Count(usize::try_from(*units).unwrap_or(usize::MAX), "unit");
+                write!(
+                    f,
+                    "{count} of weeks before that of {as_of} are taken to be built, beginning with this row"
+                )
+            }
+            Problem::BuildsBeyond { units, weeks } => {
+                let count = Count(usize::try_from(*units).unwrap_or(usize::MAX), "unit");
+                write!(
+                    f,
+                    "{count} lie beyond the {} that are planned, beginning with this row",
+                    Count(*weeks, "week")
+                )
+            }
+            Problem::HistoryMissing { weeks } => write!(
+                f,
+                "{} past the schedule cannot be forecast: table `history` holds no earlier builds",
+                Count(*weeks, "week")
+            ),
+            Problem::TakeRateUnmet { options } => write!(
+                f,
+                "the take {} of {} cannot hold beside what other options bring or exclude",
+                if options.len() == 1 { "rate" } else { "rates" },
+                List(options)
+            ),
+            Problem::OptionsTooMany { option, count } => write!(
+                f,
+                "`{option}` meets {} in the bill, too many to look at every mix: each is looked at by itself",
+                Count(count - 1, "other option")
+            ),
+            Problem::StockUnclear { assembly, variants } => write!(
+                f,
+                "`{assembly}` is built in {} and the row does not say which one is there, so it is not counted",
+                Count(*variants, "form")
+            ),
+            Problem::OrderBelowMinimum { vendor, week, money, missing } => write!(
+                f,
+                "the order to `{vendor}` in the week of {week} comes to {money}, {missing} below the least order"
+            ),
+            Problem::RateUnknown { currency, day } => {
+                write!(f, "no rate of {currency} holds on {day}, so what it pays for is left out of the cash")
             }
             Problem::OptionUnknown { option } => write!(f, "no option named `{option}`"),
             Problem::PlanUnknown { plan } => write!(f, "no plan named `{plan}`"),

@@ -9,6 +9,7 @@
 //! Not here: formulas and any float.
 
 mod circle;
+mod currency;
 mod decimal;
 mod measure;
 mod ratio;
@@ -16,6 +17,7 @@ mod root;
 pub mod text;
 pub mod unit;
 
+pub use currency::minor_digits;
 pub use decimal::{Rounding, share};
 pub use measure::{Dimension, Length, Measure};
 pub use ratio::Ratio;

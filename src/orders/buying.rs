@@ -62,6 +62,8 @@ pub struct OrderLine {
     pub currency: String,
     /// Exact money in that currency.
     pub money: Ratio,
+    /// The last day the price held, if that is over.
+    pub price_ended: Option<Date>,
     /// What a break saved, if the order was raised to one.
     pub raised: Option<Raised>,
 }
@@ -140,6 +142,7 @@ struct Quote<'a> {
     vendor_item: &'a str,
     currency: &'a str,
     money: Ratio,
+    ended: Option<Date>,
 }
 
 impl<'a> Buyer<'a> {
@@ -176,6 +179,7 @@ impl<'a> Buyer<'a> {
             arrival: bid.arrival,
             price: bid.quote.as_ref().map(|quote| quote.price.clone()),
             price_row: bid.quote.as_ref().map(|quote| quote.row),
+            price_ended: bid.quote.as_ref().and_then(|quote| quote.ended),
             currency: bid.quote.as_ref().map_or(own.as_str(), |quote| quote.currency).to_owned(),
             money: bid.quote.map_or(Ratio::ZERO, |quote| quote.money),
             raised: bid.raised,
@@ -312,6 +316,12 @@ impl<'a> Buyer<'a> {
             let key = |row: &PriceRow| (sized(row), least(row), row.from);
             key(a).cmp(&key(b))
         });
+        // Where nothing holds on the day, the last price that held is taken, and the line says so.
+        let expired = || {
+            let ended = offer.rows.iter().filter(|row| row.to.is_some_and(|to| to < on));
+            ended.filter(|row| least(row) <= *units).max_by_key(|row| (row.to, row.from))
+        };
+        let dated = dated.or_else(|| if offer.plain.is_none() { expired() } else { None });
         let (price, row, vendor_item, currency) = match (dated, offer.plain) {
             (Some(row), _) => {
                 let currency = row.currency.as_ref().unwrap_or(&book.settings.currency);
@@ -323,7 +333,8 @@ impl<'a> Buyer<'a> {
         let measure = units * &measure_of_one;
         let pieces = if size.is_some() { units.clone() } else { measure.clone() };
         let money = item.money(price, &measure, &pieces)?;
-        Some(Quote { price, row, vendor_item, currency, money })
+        let ended = dated.and_then(|row| row.to).filter(|to| *to < on);
+        Some(Quote { price, row, vendor_item, currency, money, ended })
     }
 
     /// Returns the position of the bid to take. Those that can be there in time come first, else those that are there

@@ -10,9 +10,9 @@ use crate::diag::Problem;
 use crate::diag::Severity;
 use crate::model::Book;
 use crate::model::Week;
-use crate::model::minor_digits;
 use crate::orders::Orders;
 use crate::quantity::Ratio;
+use crate::quantity::minor_digits;
 
 /// Money to be paid in one week, in the book's currency.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -36,7 +36,7 @@ pub(super) fn cash(book: &Book, orders: &Orders<'_>, warnings: &mut Distinct) ->
             let row = orders.line(*line);
             let Some(rate) = book.rate(&order.currency, Some(row.order_day)) else {
                 let place = row.price_row.map(|row| book.place(row, Some("currency")));
-                let problem = Problem::RateMissing {
+                let problem = Problem::RateUnknown {
                     currency: order.currency.clone(),
                     day: row.order_day.to_string(),
                 };

@@ -8,10 +8,10 @@ use crate::diag::Problem;
 use crate::diag::Severity;
 use crate::model::Book;
 use crate::model::Week;
-use crate::model::minor_digits;
 use crate::orders::Orders;
 use crate::orders::buying::OrderLine;
 use crate::quantity::Ratio;
+use crate::quantity::minor_digits;
 use crate::quantity::text::rounded;
 
 /// Where an order line stands.
@@ -66,6 +66,15 @@ pub(super) fn gather(book: &Book, orders: &Orders<'_>, warnings: &mut Distinct) 
         for (line, row) in planned.lines.iter().enumerate() {
             let key = (Week::of(row.order_day), row.vendor.to_lowercase(), row.currency.clone());
             groups.entry(key).or_default().push(LineRef { item, line });
+            if let (Some(last), Some(price)) = (row.price_ended, &row.price) {
+                let place = row.price_row.map(|row| book.place(row, Some("to_date")));
+                let problem = Problem::PriceExpired {
+                    item: book.item(row.item).name.clone(),
+                    price: price.text.to_string(),
+                    last: last.to_string(),
+                };
+                warnings.insert(Diagnostic { severity: Severity::Warning, place, problem, hint: None });
+            }
             if row.price.is_none() {
                 let item = book.item(row.item);
                 let place = book.place(item.row, Some("price"));

@@ -25,7 +25,7 @@ use crate::model::Stocked;
 use crate::orders::demand::{Demand, Origin, Weeks};
 use crate::orders::likely::takers;
 use crate::orders::phase::{Phased, phased};
-use crate::orders::record::{Move, Open, Record, Rule, Situation, record};
+use crate::orders::record::{Open, Record, Rule, Situation, record};
 use crate::quantity::Ratio;
 
 /// What is required of one piece, size or amount of an item, week by week, without rounding.
@@ -324,7 +324,7 @@ impl Context<'_> {
 impl Ahead {
     /// Returns the demands that what is finished in a week is made for: those of the week, else of the next one that has
     /// any, else of the last.
-    fn made_for(&self, week: usize, planned: &Ratio) -> Vec<(&Pointer, Ratio)> {
+    pub(super) fn made_for(&self, week: usize, planned: &Ratio) -> Vec<(&Pointer, Ratio)> {
         let later = self.pointers.iter().map(|pointer| pointer.week).filter(|at| *at >= week).min();
         let at = later.or_else(|| self.pointers.iter().map(|pointer| pointer.week).max()).unwrap_or(week);
         let of_week = || self.pointers.iter().filter(|pointer| pointer.week == at);
@@ -403,9 +403,4 @@ fn levels(book: &Book, demand: &Demand<'_>) -> Vec<u32> {
         }
     }
     levels
-}
-
-/// Tells whether an open order had better stay as it is.
-pub(super) fn is_kept(change: Move) -> bool {
-    change == Move::Keep
 }
