@@ -176,10 +176,18 @@ fn stock(book: &Book, needs: &Needs, rollup: &Rollup, cost: &BuildCost) -> Table
             })
         })
         .collect();
-    let once = |line: &Line<'_>, text: String| if line.is_first { text } else { String::new() };
+    // People see an item once; a filter needs it on each row.
+    let item = Field {
+        cell: Box::new(|line: &Line<'_>| {
+            let name = book.item(line.item.item).name.clone();
+            let shown = if line.is_first { name.clone() } else { String::new() };
+            Cell { shown, plain: name }
+        }),
+        ..words("item", |_: &Line<'_>| String::new())
+    };
     let currency = &book.settings.currency;
     let fields = [
-        words("item", |line: &Line<'_>| once(line, book.item(line.item.item).name.clone())),
+        item,
         words("size", |line: &Line<'_>| match line.purchase.size {
             Some(size) => {
                 let size = &book.sizes[size.index()];

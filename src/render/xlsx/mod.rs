@@ -14,7 +14,9 @@ mod names;
 mod sheet;
 mod text;
 
-use rust_xlsxwriter::{DocProperties, ExcelDateTime, Format, Url, Workbook, Worksheet, XlsxError};
+use rust_xlsxwriter::{
+    DocProperties, ExcelDateTime, Format, FormatAlign, Url, Workbook, Worksheet, XlsxError,
+};
 
 use crate::diag::Diagnostic;
 use crate::diag::Problem;
@@ -26,6 +28,9 @@ use sheet::Remarks;
 const MOST_ROWS: usize = 1 << 20;
 /// A sheet has at most so many columns.
 const MOST_COLUMNS: usize = 1 << 14;
+
+/// Letters across a column of words.
+const WORDS: u16 = 80;
 
 const ABOUT: &str = "About";
 const NOTES: &str = "Notes";
@@ -100,7 +105,7 @@ fn about(
     for (table, name) in tables.iter().zip(names) {
         row += 1;
         link(sheet, row, name)?;
-        text::put(sheet, (row, 1), &table.title, &Format::new().set_text_wrap())?;
+        wrapped(sheet, (row, 1), &table.title, &Format::new())?;
         let count = u32::try_from(table.rows.len()).expect("the rows are counted before");
         sheet.write_number(row, 2, count)?;
     }
@@ -109,11 +114,23 @@ fn about(
         link(sheet, row, NOTES)?;
         sheet.write_string(row, 1, "cautions, and what stands below the tables")?;
     }
-    for (column, width) in [(0, 34), (1, 70), (2, 8)] {
+    for (column, width) in [(0, 34), (1, WORDS), (2, 8)] {
         sheet.set_column_width(column, width)?;
     }
     sheet::print_set_up(sheet);
     Ok(())
+}
+
+/// Writes a line of words into a column that is [`WORDS`] wide.
+fn wrapped(
+    sheet: &mut Worksheet,
+    at: (u32, u16),
+    line: &str,
+    format: &Format,
+) -> Result<(), XlsxError> {
+    let format = format.clone().set_text_wrap().set_align(FormatAlign::Top);
+    text::put(sheet, at, line, &format)?;
+    text::heighten(sheet, at.0, text::lines(line, WORDS.into()))
 }
 
 fn link(sheet: &mut Worksheet, row: u32, name: &str) -> Result<(), XlsxError> {
@@ -167,15 +184,12 @@ impl Notes {
 
     fn write(&self, sheet: &mut Worksheet) -> Result<(), XlsxError> {
         sheet.set_name(NOTES)?;
-        sheet.set_column_width(0, 110)?;
+        sheet.set_column_width(0, WORDS)?;
         let mut row = 0;
         for (is_title, line) in &self.0 {
-            if *is_title {
-                row += u32::from(row > 0);
-                text::put(sheet, (row, 0), line, &Format::new().set_bold().set_text_wrap())?;
-            } else {
-                text::put(sheet, (row, 0), line, &Format::new().set_text_wrap())?;
-            }
+            row += u32::from(*is_title && row > 0);
+            let format = if *is_title { Format::new().set_bold() } else { Format::new() };
+            wrapped(sheet, (row, 0), line, &format)?;
             row += 1;
         }
         sheet::print_set_up(sheet);

@@ -42,8 +42,24 @@ struct Layout<'a> {
     column: &'a Column,
     /// In letters.
     width: usize,
-    body: Format,
-    closing: Format,
+    /// Whether its text is wrapped.
+    is_wrapped: bool,
+    text: Format,
+    /// Formats of figures by their decimal places.
+    figures: Vec<Format>,
+}
+
+impl Layout<'_> {
+    /// Returns the number a cell is, if it is one.
+    fn number(&self, cell: &Cell) -> Option<f64> {
+        figure::number(&cell.plain).filter(|_| self.column.is_number)
+    }
+
+    fn format(&self, cell: &Cell) -> &Format {
+        let of_figure =
+            self.number(cell).and_then(|_| self.figures.get(figure::places(&cell.plain)));
+        of_figure.unwrap_or(&self.text)
+    }
 }
 
 /// Writes a table that has columns.
@@ -59,6 +75,17 @@ pub(super) fn write(
         (0..table.columns.len()).map(|index| layout(table, index)).collect();
     for (index, layout) in layouts.iter().enumerate() {
         write_column(sheet, table, index, layout, &mut remarks)?;
+    }
+    let titles =
+        layouts.iter().map(|layout| text::lines(&layout.column.title, layout.width - BUTTON));
+    text::heighten(sheet, HEADER, titles.max().unwrap_or(1))?;
+    let wrapped: Vec<(usize, &Layout<'_>)> =
+        layouts.iter().enumerate().filter(|(_, layout)| layout.is_wrapped).collect();
+    for (row, cells) in (HEADER + 1..).zip(table.rows.iter().chain(&table.totals)) {
+        let lines = wrapped.iter().filter_map(|(index, layout)| {
+            cells.get(*index).map(|cell| text::lines(&cell.plain, layout.width))
+        });
+        text::heighten(sheet, row, lines.max().unwrap_or(1))?;
     }
     set_up(sheet, &layouts, rows(table.rows.len()))?;
     Ok(remarks)
@@ -76,18 +103,22 @@ fn write_column(
     text::put(sheet, (HEADER, at), title, &header(layout.column.is_number))?;
     sheet.set_column_width(at, u16::try_from(layout.width).expect("a width is limited"))?;
     let first = HEADER + 1;
-    let mut written = Written { is_number: layout.column.is_number, as_text: 0, cut: 0 };
+    let mut written = Written::default();
     for (row, cells) in (first..).zip(&table.rows) {
         if let Some(cell) = cells.get(index) {
-            written.cell(sheet, (row, at), cell, &layout.body)?;
+            written.cell(sheet, (row, at), cell, layout, layout.format(cell))?;
         }
     }
-    let mut format = layout.closing.clone().set_border_top(FormatBorder::Thin);
     for (number, cells) in table.totals.iter().enumerate() {
         let row = first + rows(table.rows.len() + number);
+        let empty = Cell::default();
+        let cell = cells.get(index).unwrap_or(&empty);
+        let mut format = layout.format(cell).clone().set_bold();
+        if number == 0 {
+            format = format.set_border_top(FormatBorder::Thin);
+        }
         sheet.write_blank(row, at, &format)?;
         let is_last = number + 1 == table.totals.len();
-        let Some(cell) = cells.get(index) else { continue };
         if layout.column.is_summed && is_last && row > first && shown::is_decimal(&cell.plain) {
             let above = table.rows.iter().chain(&table.totals[..number]);
             let above = above.filter_map(|cells| cells.get(index)).map(|cell| cell.plain.as_str());
@@ -98,8 +129,7 @@ fn write_column(
             }
             remarks.fixed.push(title.clone());
         }
-        written.cell(sheet, (row, at), cell, &format)?;
-        format = layout.closing.clone();
+        written.cell(sheet, (row, at), cell, layout, &format)?;
     }
     remarks.as_text.extend((written.as_text > 0).then(|| (title.clone(), written.as_text)));
     remarks.cut.extend((written.cut > 0).then(|| (title.clone(), written.cut)));
@@ -107,8 +137,8 @@ fn write_column(
 }
 
 /// Counts what of a column could not be written as it stands.
+#[derive(Default)]
 struct Written {
-    is_number: bool,
     as_text: usize,
     cut: usize,
 }
@@ -119,16 +149,17 @@ impl Written {
         sheet: &mut Worksheet,
         at: (u32, u16),
         cell: &Cell,
+        layout: &Layout<'_>,
         format: &Format,
     ) -> Result<(), XlsxError> {
         if cell.plain.is_empty() {
             return Ok(());
         }
-        if let Some(number) = figure::number(&cell.plain).filter(|_| self.is_number) {
+        if let Some(number) = layout.number(cell) {
             sheet.write_number_with_format(at.0, at.1, number, format)?;
             return Ok(());
         }
-        self.as_text += usize::from(self.is_number && shown::is_decimal(&cell.plain));
+        self.as_text += usize::from(layout.column.is_number && shown::is_decimal(&cell.plain));
         self.cut += usize::from(text::put(sheet, at, &cell.plain, format)?);
         Ok(())
     }
@@ -177,7 +208,8 @@ pub(super) fn header(is_number: bool) -> Format {
         .set_background_color(Color::RGB(0x00E7_E9EC))
         .set_border_bottom(FormatBorder::Thin)
         .set_align(FormatAlign::Bottom);
-    if is_number { format.set_align(FormatAlign::Right) } else { format }
+    // The indent keeps the text clear of the filter's button.
+    if is_number { format.set_align(FormatAlign::Right).set_indent(2) } else { format }
 }
 
 fn layout(table: &Table, index: usize) -> Layout<'_> {
@@ -206,16 +238,25 @@ fn layout(table: &Table, index: usize) -> Layout<'_> {
     let words = column.title.split_whitespace().map(UnicodeWidthStr::width).max().unwrap_or(0);
     let title = words.max(column.title.width().min(TITLE));
     let width = width.max(title + BUTTON).min(WIDEST) + 2;
-    let mut body = Format::new().set_align(FormatAlign::Top);
+    let mut text = Format::new().set_align(FormatAlign::Top);
     if column.is_number {
-        let zeros = "0".repeat(places);
-        let point = if places > 0 { "." } else { "" };
-        let figures = format!("#,##0{point}{zeros}");
-        body = body.set_align(FormatAlign::Right).set_num_format(figures);
+        text = text.set_align(FormatAlign::Right);
     }
+    let figures = (0..=places).map(|shown| text.clone().set_num_format(pattern(shown, places)));
+    let figures = figures.collect();
     if is_wrapped {
-        body = body.set_text_wrap();
+        text = text.set_text_wrap();
     }
-    let closing = body.clone().set_bold();
-    Layout { column, width, body, closing }
+    Layout { column, width, is_wrapped, text, figures }
+}
+
+/// Returns the number format that shows so many decimal places, and leaves room for those that other cells of the column
+/// have, so that all stand on their points, and for a parenthesis behind, so that text beside it stands clear.
+fn pattern(places: usize, most: usize) -> String {
+    let point = match (places, most) {
+        (0, 0) => "",
+        (0, _) => "_.",
+        _ => ".",
+    };
+    format!("#,##0{point}{}{}_)", "0".repeat(places), "_0".repeat(most - places))
 }

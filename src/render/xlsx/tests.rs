@@ -292,12 +292,11 @@ fn a_sheet_is_set_up_to_be_read_filtered_and_printed() {
     );
     let book = part(&bytes, "xl/workbook.xml");
     assert!(book.contains("Wide!$4:$4") && book.contains("Narrow!$4:$4"), "{book}");
-    // Figures of a column show the same places, and stand to the right.
+    // Each figure shows its own places, and all stand on their points, to the right.
     let styles = part(&bytes, "xl/styles.xml");
-    assert!(
-        styles.contains("formatCode=\"#,##0.00\"") || styles.contains("numFmtId=\"4\""),
-        "{styles}"
-    );
+    for pattern in ["#,##0.0_0_)", "#,##0.00_)", "#,##0_)"] {
+        assert!(styles.contains(&format!("formatCode=\"{pattern}\"")), "{pattern} in {styles}");
+    }
     assert!(styles.contains("horizontal=\"right\""), "{styles}");
 }
 

@@ -3,9 +3,16 @@
 use rust_xlsxwriter::{Format, Worksheet, XlsxError};
 
 use crate::render::shown;
+use crate::render::text;
 
 /// A cell holds at most so many UTF-16 units.
 const LONGEST: usize = 32_767;
+
+/// Height of a line, in points.
+const LINE: usize = 15;
+
+/// A row is at most so many lines high.
+const HIGHEST: usize = 27;
 
 /// Writes a text. Returns whether it was too long, and so was cut and ends in `…`.
 pub(super) fn put(
@@ -34,6 +41,21 @@ pub(super) fn put(
         sheet.write_string_with_format(row, column, kept, format)?;
     }
     Ok(kept.len() < text.len())
+}
+
+/// Returns how many lines a text takes in a column that wraps it, `width` digits wide: letters are a little narrower.
+pub(super) fn lines(text: &str, width: usize) -> usize {
+    let width = width + width / 20;
+    text.lines().map(|line| text::folded(line, width).len()).sum::<usize>().max(1)
+}
+
+/// Makes a row so many lines high. Not every spreadsheet does so itself.
+pub(super) fn heighten(sheet: &mut Worksheet, row: u32, lines: usize) -> Result<(), XlsxError> {
+    if lines > 1 {
+        let height = u16::try_from(lines.min(HIGHEST) * LINE).expect("it is limited");
+        sheet.set_row_height(row, height)?;
+    }
+    Ok(())
 }
 
 /// Returns what fits of a text that is too long.
