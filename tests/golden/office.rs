@@ -53,9 +53,8 @@ fn libreoffice_comes_to_the_same_totals_to_the_last_digit() {
     // One figure is off by a unit of its last place, and the results are left. This shows that sums are computed again,
     // and that the smallest difference is seen.
     let off = &known[1][0];
-    let altered = rewritten(&items, |sheet, xml| match sheet == off.sheet {
-        true => with_first_raised(xml, &off.formula),
-        false => xml.to_owned(),
+    let altered = rewritten(&items, |sheet, xml| {
+        if sheet == off.sheet { with_first_raised(xml, &off.formula) } else { xml.to_owned() }
     });
     save(&folder.join("altered.xlsx"), &altered);
 
