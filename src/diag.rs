@@ -485,7 +485,9 @@ impl fmt::Display for Problem {
             Problem::Unplaced { item, pieces, reason } => {
                 write!(f, "{} of `{item}` cannot be cut: {reason}", Count(*pieces, "piece"))
             }
-            Problem::AsOfMissing => f.write_str("the book does not say which day it speaks of, `as_of`"),
+            Problem::AsOfMissing => {
+                f.write_str("the book does not say which day it speaks of, `as_of`")
+            }
             Problem::BuildsPast { units, as_of } => {
                 let count = Count(usize::try_from(*units).unwrap_or(usize::MAX), "unit");
                 write!(
@@ -527,7 +529,10 @@ impl fmt::Display for Problem {
                 "the order to `{vendor}` in the week of {week} comes to {money}, {missing} below the least order"
             ),
             Problem::RateUnknown { currency, day } => {
-                write!(f, "no rate of {currency} holds on {day}, so what it pays for is left out of the cash")
+                write!(
+                    f,
+                    "no rate of {currency} holds on {day}, so what it pays for is left out of the cash"
+                )
             }
             Problem::OptionUnknown { option } => write!(f, "no option named `{option}`"),
             Problem::PlanUnknown { plan } => write!(f, "no plan named `{plan}`"),

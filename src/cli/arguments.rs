@@ -30,6 +30,8 @@ pub(super) enum Command {
     Nest(Nest),
     /// Tells what the plans cost and weigh, summed as asked
     Rollup(Rollup),
+    /// Tells what to order for the schedule: which sizes, how many, from whom, by when; and what runs short
+    Orders(Orders),
 }
 
 #[derive(Debug, Args)]
@@ -81,6 +83,65 @@ pub(super) struct Rollup {
     pub(super) why: Option<String>,
     #[command(flatten)]
     pub(super) output: Output,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Orders {
+    /// The book: a folder of CSV files, or a workbook
+    pub(super) book: PathBuf,
+    /// The day the stock is of [default: `as_of` of the book]
+    #[arg(long, value_name = "DATE", value_parser = date)]
+    pub(super) on: Option<Date>,
+    /// Weeks to plan, with that of the day; past the schedule they are forecast [default: up to the last build scheduled]
+    #[arg(long, value_name = "N")]
+    pub(super) weeks: Option<NonZeroU32>,
+    /// Which weeks are cut together
+    #[arg(long, value_name = "POOL", default_value = "week")]
+    pub(super) pool: Pool,
+    /// Percent of cases in which the units that take an option shall be covered [default: what is expected]
+    #[arg(long, value_name = "PERCENT", value_parser = clap::value_parser!(u8).range(1..100))]
+    pub(super) service: Option<u8>,
+    /// Effort of the search for fewer sheets, in counted steps [default: fits the task]
+    #[arg(long, value_name = "N")]
+    pub(super) effort: Option<u32>,
+    /// Which part is shown [default: summary in tables, all in a workbook, lines in CSV]
+    #[arg(long, value_name = "PART")]
+    pub(super) show: Option<OrdersPart>,
+    /// Only orders to this vendor; may be repeated
+    #[arg(long = "vendor", value_name = "NAME", conflicts_with = "why")]
+    pub(super) vendors: Vec<String>,
+    /// Writes the order lines of each vendor to a CSV file of its own in this new folder
+    #[arg(long, value_name = "FOLDER", conflicts_with_all = ["why", "file", "show"])]
+    pub(super) per_vendor: Option<PathBuf>,
+    /// Tells which builds and bill lines the orders of an item are for
+    #[arg(long, value_name = "ITEM")]
+    pub(super) why: Option<String>,
+    #[command(flatten)]
+    pub(super) output: Output,
+}
+
+/// Which weeks are cut together.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(super) enum Pool {
+    /// Each week by itself
+    Week,
+    /// Weeks whose Monday lies in one month
+    Month,
+    /// All weeks
+    Horizon,
+}
+
+/// Part of the orders.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(super) enum OrdersPart {
+    /// Shortages, the orders of the first week, orders by week and vendor, advice
+    Summary,
+    /// Every order line
+    Lines,
+    /// Stock of every item, week by week
+    Calendar,
+    /// Everything
+    All,
 }
 
 /// Which builds are asked about.

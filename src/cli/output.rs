@@ -39,6 +39,31 @@ pub(super) fn save(file: &Path, bytes: &[u8]) -> io::Result<()> {
     written
 }
 
+/// Writes files into a new folder, all of them or none: they are made in a folder beside it, which then gets its name.
+/// The folder must not be there yet, or be empty.
+pub(super) fn save_folder(folder: &Path, files: &[(String, Vec<u8>)]) -> io::Result<()> {
+    match fs::read_dir(folder) {
+        Ok(mut entries) => {
+            if entries.next().is_some() {
+                return Err(io::ErrorKind::DirectoryNotEmpty.into());
+            }
+        }
+        Err(error) if error.kind() == io::ErrorKind::NotFound => {}
+        Err(error) => return Err(error),
+    }
+    let draft = draft_of(folder)?;
+    fs::create_dir(&draft)?;
+    let written = files
+        .iter()
+        .try_for_each(|(name, bytes)| write_whole(&draft.join(name), bytes))
+        .and_then(|()| fs::rename(&draft, folder));
+    if written.is_err() {
+        // The first error is the one to tell.
+        let _ = fs::remove_dir_all(&draft);
+    }
+    written
+}
+
 fn feed(sink: &mut dyn Write, bytes: &[u8]) -> io::Result<()> {
     match sink.write_all(bytes).and_then(|()| sink.flush()) {
         Err(error) if error.kind() == io::ErrorKind::BrokenPipe => Ok(()),

@@ -146,8 +146,10 @@ impl Expression {
             Form::Constant(truth) => Form::Constant(truth.clone()),
             Form::Tree(tree) => {
                 let at = tree.root.at;
-                let right =
-                    Node { kind: Kind::Constant(Value::Measure(Measure::number(factor.clone()))), at };
+                let right = Node {
+                    kind: Kind::Constant(Value::Measure(Measure::number(factor.clone()))),
+                    at,
+                };
                 let link = Link { operator: Operator::Multiply, at, right };
                 let kind = Kind::Chain(Box::new(tree.root.clone()), vec![link]);
                 Form::Tree(Box::new(Tree { root: Node { kind, at }, names: tree.names.clone() }))

@@ -132,7 +132,12 @@ pub struct BillLine {
 impl BillLine {
     /// Returns a line that counts a component of a parent, with nothing else said.
     #[must_use]
-    pub fn plain(parent: Parent, component: Component, quantity: Expression, row: RowRef) -> BillLine {
+    pub fn plain(
+        parent: Parent,
+        component: Component,
+        quantity: Expression,
+        row: RowRef,
+    ) -> BillLine {
         BillLine {
             parent,
             component,

@@ -31,7 +31,7 @@ pub use purchasing::{
     AssemblyTerms, HistoryRow, LeadTime, LotRule, OrderTerms, PriceTerms, SafetyStock, ScheduleRow,
     StockKind, StockRow, Stocked, Vendor,
 };
-pub use settings::{Cutting, RollCharge, Settings};
+pub use settings::{Cutting, PriceDay, RollCharge, Settings};
 pub use summary::{Summary, summary};
 
 use crate::diag::Place;

@@ -1,6 +1,7 @@
 use jiff::civil::Date;
 
 use crate::model::Unit;
+use crate::quantity::Ratio;
 use crate::quantity::Rounding;
 
 /// How sheets are cut.
@@ -21,6 +22,16 @@ pub enum RollCharge {
     Roll,
     /// The length taken is charged; the rest of the last roll is stock.
     Length,
+}
+
+/// The day the price of an order is looked up for.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum PriceDay {
+    /// The day of the order.
+    #[default]
+    Order,
+    /// The day it is due, for a build.
+    Due,
 }
 
 /// Choices for the whole book (table `settings`).
@@ -52,6 +63,12 @@ pub struct Settings {
     pub max_stages: Option<u32>,
     /// How the last roll is charged.
     pub roll_charge: RollCharge,
+    /// The day the price of an order is looked up for.
+    pub price_day: PriceDay,
+    /// Chance with which the units that take an option are covered by orders, above 0 and below 1.
+    pub service_level: Option<Ratio>,
+    /// Weeks orders are planned for; up to the last build scheduled if not said. 1 to 520.
+    pub horizon_weeks: Option<u32>,
     /// Keys that only later questions use, with their texts.
     pub other: Vec<(String, String)>,
 }
@@ -72,6 +89,9 @@ impl Default for Settings {
             cutting: Cutting::Guillotine,
             max_stages: None,
             roll_charge: RollCharge::Roll,
+            price_day: PriceDay::Order,
+            service_level: None,
+            horizon_weeks: None,
             other: Vec::new(),
         }
     }

@@ -54,7 +54,7 @@ pub(super) fn plan(setting: &Setting<'_>, id: ItemId, series: &[Series]) -> Plan
     }
     let safety = safety(setting, item, &gross);
     let rule = rule(item, &factor, &gross, weeks);
-    let mut buyer = Buyer::new(book, id, setting.weeks, setting.as_of, setting.price_day);
+    let mut buyer = Buyer::new(book, id, setting.weeks, setting.as_of);
     let situation = Situation { on_hand, gross: &gross, open: &open, safety: &safety, rule };
     let record = record(&situation, &mut |wanted| {
         let of_forecast = in_units(&forecast[wanted.period]);
@@ -88,7 +88,9 @@ fn stock(setting: &Setting<'_>, id: ItemId, planned: &mut Planned) -> (Ratio, Ve
         }
         match row.kind {
             StockKind::OnHand => on_hand += &row.quantity,
-            StockKind::Allocated if is_promised(setting.book, row) => on_hand = &on_hand - &row.quantity,
+            StockKind::Allocated if is_promised(setting.book, row) => {
+                on_hand = &on_hand - &row.quantity
+            }
             StockKind::Allocated => {}
             StockKind::OnOrder => {
                 rows.push((row.due.map_or(0, |due| setting.weeks.position(due)), index));
@@ -141,7 +143,8 @@ pub(super) fn rule(item: &Item, factor: &Ratio, gross: &[Ratio], weeks: usize) -
     let terms = &item.order;
     let count = Ratio::from(i64::try_from(weeks).unwrap_or(i64::MAX));
     let needed: Ratio = gross.iter().cloned().sum();
-    let weekly = needed.checked_div(factor).and_then(|units| units.checked_div(&count)).unwrap_or_default();
+    let weekly =
+        needed.checked_div(factor).and_then(|units| units.checked_div(&count)).unwrap_or_default();
     let economic = || {
         let (order, holding) = (terms.order_cost.as_ref()?, terms.holding_cost.as_ref()?);
         let yearly = &weekly * &Ratio::whole(52);

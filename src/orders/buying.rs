@@ -13,21 +13,12 @@ use crate::model::Book;
 use crate::model::ItemId;
 use crate::model::LeadTime;
 use crate::model::Price;
+use crate::model::PriceDay;
 use crate::model::PriceRow;
 use crate::model::RowRef;
 use crate::model::SizeId;
 use crate::orders::demand::Weeks;
 use crate::quantity::Ratio;
-
-/// The day a price is looked up for.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub enum PriceDay {
-    /// The day of the order.
-    #[default]
-    Order,
-    /// The day it is due.
-    Due,
-}
 
 /// One line of an order, as planned.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -104,7 +95,6 @@ pub(super) struct Buyer<'a> {
     book: &'a Book,
     weeks: Weeks,
     as_of: Date,
-    price_day: PriceDay,
     item: ItemId,
     /// The size whose price holds for an item that is made to the length ordered.
     made_to: Option<SizeId>,
@@ -146,19 +136,22 @@ struct Quote<'a> {
 }
 
 impl<'a> Buyer<'a> {
-    pub(super) fn new(book: &'a Book, item: ItemId, weeks: Weeks, as_of: Date, price_day: PriceDay) -> Buyer<'a> {
+    pub(super) fn new(book: &'a Book, item: ItemId, weeks: Weeks, as_of: Date) -> Buyer<'a> {
         let sizes = book.sizes_of(item);
         let made_to = sizes.iter().copied().find(|size| book.sizes[size.index()].length.is_none());
         let bought = BTreeMap::new();
-        Buyer { book, weeks, as_of, price_day, item, made_to, bought, lines: Vec::new() }
+        Buyer { book, weeks, as_of, item, made_to, bought, lines: Vec::new() }
     }
 
     /// Plans a line for a wish and returns how many purchase units will be there.
     pub(super) fn buy(&mut self, wish: &Wish<'_>) -> Ratio {
         let monday = self.weeks.week(wish.week).monday();
         let due = self.book.calendar.after(monday, 0).unwrap_or(monday).max(self.as_of);
-        let mut bids: Vec<Bid<'_>> =
-            self.offers(wish.size.or(self.made_to)).into_iter().map(|offer| self.bid(offer, wish, due)).collect();
+        let mut bids: Vec<Bid<'_>> = self
+            .offers(wish.size.or(self.made_to))
+            .into_iter()
+            .map(|offer| self.bid(offer, wish, due))
+            .collect();
         let chosen = self.choose(&bids, &wish.units, due);
         let mut bid = bids.swap_remove(chosen);
         self.raise(&mut bid, wish, due);
@@ -243,10 +236,14 @@ impl<'a> Buyer<'a> {
             offers[place].plain = Some((price, row));
         }
         for offer in &mut offers {
-            let terms = |pick: &dyn Fn(&'a PriceRow) -> bool| offer.rows.iter().copied().find(|row| pick(row));
-            let lead = terms(&|row| row.terms.lead_time.is_some()).and_then(|row| row.terms.lead_time);
+            let terms = |pick: &dyn Fn(&'a PriceRow) -> bool| {
+                offer.rows.iter().copied().find(|row| pick(row))
+            };
+            let lead =
+                terms(&|row| row.terms.lead_time.is_some()).and_then(|row| row.terms.lead_time);
             let lead = lead.or(item.order.lead_time);
-            let lead = lead.or_else(|| book.vendor(offer.vendor).and_then(|vendor| vendor.lead_time));
+            let lead =
+                lead.or_else(|| book.vendor(offer.vendor).and_then(|vendor| vendor.lead_time));
             offer.lead = lead.unwrap_or(LeadTime::Days(0));
             offer.multiple = terms(&|row| row.terms.multiple.is_some())
                 .and_then(|row| row.terms.multiple.as_ref())
@@ -301,7 +298,7 @@ impl<'a> Buyer<'a> {
         let book = self.book;
         let item = book.item(self.item);
         let measure_of_one = self.unit_measure(size);
-        let on = match self.price_day {
+        let on = match book.settings.price_day {
             PriceDay::Order => order_day,
             PriceDay::Due => due,
         };
@@ -311,11 +308,12 @@ impl<'a> Buyer<'a> {
         let least = |row: &PriceRow| {
             row.from_quantity.as_ref().map_or(Ratio::ZERO, |least| least.units(&measure_of_one))
         };
-        let dated = offer.rows.iter().filter(holds).filter(|row| least(row) <= *units).max_by(|a, b| {
-            let sized = |row: &PriceRow| row.length.is_some() || row.width.is_some();
-            let key = |row: &PriceRow| (sized(row), least(row), row.from);
-            key(a).cmp(&key(b))
-        });
+        let dated =
+            offer.rows.iter().filter(holds).filter(|row| least(row) <= *units).max_by(|a, b| {
+                let sized = |row: &PriceRow| row.length.is_some() || row.width.is_some();
+                let key = |row: &PriceRow| (sized(row), least(row), row.from);
+                key(a).cmp(&key(b))
+            });
         // Where nothing holds on the day, the last price that held is taken, and the line says so.
         let expired = || {
             let ended = offer.rows.iter().filter(|row| row.to.is_some_and(|to| to < on));
@@ -342,13 +340,16 @@ impl<'a> Buyer<'a> {
     fn choose(&self, bids: &[Bid<'a>], units: &Ratio, due: Date) -> usize {
         let priced = |bid: &Bid<'_>| bid.quote.is_some();
         let any_priced = bids.iter().any(priced);
-        let able: Vec<usize> = (0..bids.len()).filter(|index| !any_priced || priced(&bids[*index])).collect();
+        let able: Vec<usize> =
+            (0..bids.len()).filter(|index| !any_priced || priced(&bids[*index])).collect();
         let soonest = able.iter().map(|index| bids[*index].arrival).min().unwrap_or(due);
-        let able: Vec<usize> = able.into_iter().filter(|index| bids[*index].arrival <= soonest.max(due)).collect();
+        let able: Vec<usize> =
+            able.into_iter().filter(|index| bids[*index].arrival <= soonest.max(due)).collect();
         let share = |index: usize| {
             self.book.vendor(bids[index].offer.vendor).and_then(|vendor| vendor.share.clone())
         };
-        let has_shares = able.len() > 1 && able.iter().any(|index| share(*index).is_some_and(|share| share < Ratio::ONE));
+        let has_shares = able.len() > 1
+            && able.iter().any(|index| share(*index).is_some_and(|share| share < Ratio::ONE));
         if has_shares {
             let total: Ratio = self.bought.values().cloned().sum::<Ratio>() + units;
             let behind = |index: usize| {
@@ -356,11 +357,17 @@ impl<'a> Buyer<'a> {
                 let had = self.bought.get(&name).cloned().unwrap_or_default();
                 share(index).unwrap_or_default() * &total - &had
             };
-            return able.iter().copied().rev().max_by(|a, b| behind(*a).cmp(&behind(*b))).unwrap_or(0);
+            return able
+                .iter()
+                .copied()
+                .rev()
+                .max_by(|a, b| behind(*a).cmp(&behind(*b)))
+                .unwrap_or(0);
         }
         let own = &self.book.item(self.item).vendor;
-        if let Some(index) =
-            able.iter().find(|index| !own.is_empty() && bids[**index].offer.vendor.eq_ignore_ascii_case(own))
+        if let Some(index) = able
+            .iter()
+            .find(|index| !own.is_empty() && bids[**index].offer.vendor.eq_ignore_ascii_case(own))
         {
             return *index;
         }
@@ -399,7 +406,9 @@ impl<'a> Buyer<'a> {
         let later = (wish.later)();
         let mut best: Option<(Ratio, Ratio, Quote<'a>)> = None;
         for units in breaks {
-            let Some(raised) = self.quote(&bid.offer, wish.size, &units, bid.order_day, due) else { continue };
+            let Some(raised) = self.quote(&bid.offer, wish.size, &units, bid.order_day, due) else {
+                continue;
+            };
             if raised.currency != quote.currency {
                 continue;
             }
@@ -428,7 +437,10 @@ impl<'a> Buyer<'a> {
 impl Offer<'_> {
     /// Returns a number of purchase units raised to whole ones, the minimum and the multiple.
     fn rounded(&self, units: &Ratio) -> Ratio {
-        let least = self.minimum.map_or_else(|| units.clone(), |minimum| units.clone().max(minimum.clone())).ceil();
+        let least = self
+            .minimum
+            .map_or_else(|| units.clone(), |minimum| units.clone().max(minimum.clone()))
+            .ceil();
         match self.multiple {
             Some(multiple) => {
                 let lots = least.checked_div(multiple).map_or(Ratio::ONE, |lots| lots.ceil());

@@ -55,12 +55,17 @@ pub(super) fn cash(book: &Book, orders: &Orders<'_>, warnings: &mut Distinct) ->
                 }
             });
             let day = row.arrival.saturating_add(i64::from(days).days());
-            let minor = |money: &Ratio| money.scaled(places, book.settings.rounding).to_integer().unwrap_or(i128::MAX);
+            let minor = |money: &Ratio| {
+                money.scaled(places, book.settings.rounding).to_integer().unwrap_or(i128::MAX)
+            };
             let discount = minor(&(&money * &share));
             let entry = weeks.entry(Week::of(day)).or_default();
             entry.0 += minor(&money) - discount;
             entry.1 += discount;
         }
     }
-    weeks.into_iter().map(|(week, (amount, discount))| CashWeek { week, amount, discount }).collect()
+    weeks
+        .into_iter()
+        .map(|(week, (amount, discount))| CashWeek { week, amount, discount })
+        .collect()
 }

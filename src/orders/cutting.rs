@@ -46,7 +46,7 @@ pub(super) fn plan(setting: &Setting<'_>, id: ItemId, series: &[Series]) -> Plan
     let pools = pools(setting, item, &measures);
     planned.gain = gain(setting, id, series, &pools);
     let mut shelf = Shelf::new(setting, id, &mut planned);
-    let mut buyer = Buyer::new(book, id, setting.weeks, setting.as_of, setting.price_day);
+    let mut buyer = Buyer::new(book, id, setting.weeks, setting.as_of);
     let safety = safety(setting, item, &measures);
     let lots = Lots::new(item, &measures, weeks);
     let mut from = 0;
@@ -183,11 +183,14 @@ impl Shelf {
         let mut promised: BTreeMap<SizeId, u64> = BTreeMap::new();
         let mut rows: Vec<(usize, usize, SizeId, u64)> = Vec::new();
         for (index, row) in setting.stock_of(id) {
-            let count = row.quantity.floor().to_integer().and_then(|count| u64::try_from(count).ok());
+            let count =
+                row.quantity.floor().to_integer().and_then(|count| u64::try_from(count).ok());
             let count = count.unwrap_or(0);
             match (row.what, row.kind) {
                 (Stocked::Size(_, size), StockKind::OnHand) => shelf.row(size).there += count,
-                (Stocked::Size(_, size), StockKind::Allocated) if is_promised(setting.book, row) => {
+                (Stocked::Size(_, size), StockKind::Allocated)
+                    if is_promised(setting.book, row) =>
+                {
                     *promised.entry(size).or_default() += count;
                 }
                 (Stocked::Size(_, size), StockKind::OnOrder) => {
@@ -290,8 +293,11 @@ impl<'a> Lots<'a> {
 
     /// Returns a number of sizes raised to whole lots; one of them measures `measure`.
     fn raised(&self, count: &Ratio, measure: &Ratio) -> Ratio {
-        let in_sizes: Vec<Ratio> =
-            self.measures.iter().map(|need| need.checked_div(measure).unwrap_or_default()).collect();
+        let in_sizes: Vec<Ratio> = self
+            .measures
+            .iter()
+            .map(|need| need.checked_div(measure).unwrap_or_default())
+            .collect();
         match rule(self.item, &Ratio::ONE, &in_sizes, self.weeks) {
             Rule::Lots(lot) => {
                 let lots = count.checked_div(&lot).unwrap_or_default().ceil();
@@ -315,7 +321,13 @@ struct Pool<'a, 'b> {
 
 impl Pool<'_, '_> {
     /// Takes whole sizes that bill lines ask for.
-    fn whole_sizes(&mut self, wanted: &Wanted, shelf: &mut Shelf, buyer: &mut Buyer<'_>, lots: &Lots<'_>) {
+    fn whole_sizes(
+        &mut self,
+        wanted: &Wanted,
+        shelf: &mut Shelf,
+        buyer: &mut Buyer<'_>,
+        lots: &Lots<'_>,
+    ) {
         for (what, counts) in &wanted.counts {
             let What::Whole(size) = *what else { continue };
             let sum: Ratio = counts.iter().skip(self.from).take(self.count).cloned().sum();
@@ -329,9 +341,20 @@ impl Pool<'_, '_> {
     }
 
     /// Sees to it that so many of a size are there.
-    fn provide(&mut self, size: SizeId, needed: u64, shelf: &mut Shelf, buyer: &mut Buyer<'_>, lots: &Lots<'_>) {
+    fn provide(
+        &mut self,
+        size: SizeId,
+        needed: u64,
+        shelf: &mut Shelf,
+        buyer: &mut Buyer<'_>,
+        lots: &Lots<'_>,
+    ) {
         while shelf.row(size).there < needed {
-            let next = shelf.open.iter().find(|(_, open, _)| *open == size).map(|(position, _, _)| *position);
+            let next = shelf
+                .open
+                .iter()
+                .find(|(_, open, _)| *open == size)
+                .map(|(position, _, _)| *position);
             let Some(position) = next else { break };
             self.planned.open[position].change = Move::In(self.from);
             shelf.pull_in(position);
@@ -348,20 +371,31 @@ impl Pool<'_, '_> {
         row.gross[self.from] += &whole(count);
     }
 
-    fn buy(&mut self, size: SizeId, count: u64, shelf: &mut Shelf, buyer: &mut Buyer<'_>, lots: &Lots<'_>) {
+    fn buy(
+        &mut self,
+        size: SizeId,
+        count: u64,
+        shelf: &mut Shelf,
+        buyer: &mut Buyer<'_>,
+        lots: &Lots<'_>,
+    ) {
         let measure = buyer.unit_measure(Some(size));
         let needed = whole(count);
         let units = lots.raised(&needed, &measure);
         let (all, forecast) = self.split();
-        let of_forecast =
-            (&needed * &forecast).checked_div(&all).unwrap_or_default();
+        let of_forecast = (&needed * &forecast).checked_div(&all).unwrap_or_default();
         // What later weeks take of this size is not known before they are nested; their measure says about how much.
         let later = || -> Vec<Ratio> {
             let weeks = lots.measures.iter().skip(self.from + self.count);
             weeks.map(|need| need.checked_div(&measure).unwrap_or_default()).collect()
         };
-        let bought =
-            buyer.buy(&Wish { size: Some(size), week: self.from, units, of_forecast, later: &later });
+        let bought = buyer.buy(&Wish {
+            size: Some(size),
+            week: self.from,
+            units,
+            of_forecast,
+            later: &later,
+        });
         let row = shelf.row(size);
         row.planned[self.from] += &bought;
         row.there += bought.to_integer().and_then(|count| u64::try_from(count).ok()).unwrap_or(0);
@@ -441,7 +475,8 @@ impl Pool<'_, '_> {
                 }
             }
             for layout in layouts() {
-                let rests = layout.offcuts.iter().map(|rest| (rest.length, rest.width, layout.repeat));
+                let rests =
+                    layout.offcuts.iter().map(|rest| (rest.length, rest.width, layout.repeat));
                 new_offcuts.extend(rests);
             }
         }
@@ -455,7 +490,13 @@ impl Pool<'_, '_> {
             is_same
         });
         shelf.offcuts.retain(|offcut| offcut.2 > 0);
-        self.planned.cuts.push(PoolCut { week: self.from, weeks: self.count, instance, stocks: taken, nest });
+        self.planned.cuts.push(PoolCut {
+            week: self.from,
+            weeks: self.count,
+            instance,
+            stocks: taken,
+            nest,
+        });
     }
 
     fn instance(&self, stocks: Vec<Stock>, pieces: Vec<Piece>, run: Length) -> Instance {
@@ -477,7 +518,8 @@ impl Pool<'_, '_> {
         let mut stocks = Vec::new();
         for (length, width, count) in &shelf.offcuts {
             let width = if self.item.form == Form::Linear { Length::ZERO } else { *width };
-            let stock = Stock { length: *length, width, cost: Ratio::ZERO, available: Some(*count) };
+            let stock =
+                Stock { length: *length, width, cost: Ratio::ZERO, available: Some(*count) };
             stocks.push((Taken::Offcut, stock));
         }
         for (size, row) in &shelf.sizes {
@@ -499,7 +541,13 @@ impl Pool<'_, '_> {
     }
 
     /// Buys whole sizes until the safety stock is there.
-    fn keep_safe(&mut self, safety: &[Ratio], shelf: &mut Shelf, buyer: &mut Buyer<'_>, lots: &Lots<'_>) {
+    fn keep_safe(
+        &mut self,
+        safety: &[Ratio],
+        shelf: &mut Shelf,
+        buyer: &mut Buyer<'_>,
+        lots: &Lots<'_>,
+    ) {
         let kept = &safety[(self.from + self.count - 1).min(safety.len() - 1)];
         if kept.is_zero() || self.item.supply != Supply::Build {
             return;
@@ -584,20 +632,31 @@ fn buyable(setting: &Setting<'_>, id: ItemId, week: usize) -> Vec<(SizeId, Stock
 }
 
 /// Compares cutting the plans of each pool together with cutting each alone, from new stock.
-fn gain(setting: &Setting<'_>, id: ItemId, series: &[Series], pools: &[(usize, usize)]) -> Option<Gain> {
+fn gain(
+    setting: &Setting<'_>,
+    id: ItemId,
+    series: &[Series],
+    pools: &[(usize, usize)],
+) -> Option<Gain> {
     if !setting.compares {
         return None;
     }
     let item = setting.book.item(id);
     let weeks = setting.weeks.count;
-    let plans: Vec<Option<PlanId>> = series.iter().map(|series| series.plan).collect::<std::collections::BTreeSet<_>>().into_iter().collect();
+    let plans: Vec<Option<PlanId>> = series
+        .iter()
+        .map(|series| series.plan)
+        .collect::<std::collections::BTreeSet<_>>()
+        .into_iter()
+        .collect();
     if plans.len() < 2 {
         return None;
     }
     let mut known: Vec<(Instance, Nest)> = Vec::new();
     let mut sizes_and_cost = |wanted: &Wanted, week: usize, count: usize| -> (u64, Ratio) {
         let (pieces, run) = wanted.to_cut(week, count);
-        let stocks: Vec<Stock> = buyable(setting, id, week).into_iter().map(|(_, stock)| stock).collect();
+        let stocks: Vec<Stock> =
+            buyable(setting, id, week).into_iter().map(|(_, stock)| stock).collect();
         if (pieces.is_empty() && run == Length::ZERO) || stocks.is_empty() {
             return (0, Ratio::ZERO);
         }
@@ -614,7 +673,8 @@ fn gain(setting: &Setting<'_>, id: ItemId, series: &[Series], pools: &[(usize, u
     let alone: Vec<Wanted> = plans
         .iter()
         .map(|plan| {
-            let own: Vec<Series> = series.iter().filter(|series| series.plan == *plan).cloned().collect();
+            let own: Vec<Series> =
+                series.iter().filter(|series| series.plan == *plan).cloned().collect();
             Wanted::new(&own, weeks)
         })
         .collect();

@@ -155,21 +155,22 @@ pub(super) fn demand<'a>(
     let mut mixes: BTreeMap<PlanId, Mix> = BTreeMap::new();
     let mut batches = Vec::new();
     let mut in_doubt: BTreeMap<PlanId, BTreeMap<Date, u32>> = BTreeMap::new();
-    let mut sort_of = |configuration: &Configuration, due: &Due, unit: Option<u32>, of_unit: Option<u32>| {
-        let sort = Sort {
-            plan: due.plan,
-            chosen: configuration.chosen.clone(),
-            without: configuration.without.clone(),
-            day: steps.day(due.day),
-            unit,
-            changes: changes.holding(book, due.plan, due.day, of_unit, configuration),
+    let mut sort_of =
+        |configuration: &Configuration, due: &Due, unit: Option<u32>, of_unit: Option<u32>| {
+            let sort = Sort {
+                plan: due.plan,
+                chosen: configuration.chosen.clone(),
+                without: configuration.without.clone(),
+                day: steps.day(due.day),
+                unit,
+                changes: changes.holding(book, due.plan, due.day, of_unit, configuration),
+            };
+            let (index, is_new) = sorts.insert_full(sort);
+            if is_new {
+                days.push(due.day);
+            }
+            index
         };
-        let (index, is_new) = sorts.insert_full(sort);
-        if is_new {
-            days.push(due.day);
-        }
-        index
-    };
     for due in dues {
         let (chosen, first_unit) = match due.origin {
             Origin::Scheduled(row) => {
@@ -182,7 +183,8 @@ pub(super) fn demand<'a>(
         let mix = match chosen {
             Some(chosen) => {
                 let configuration = Configuration { chosen, without: Vec::new() };
-                known = Mix { configurations: vec![(configuration, Ratio::ONE)], doubts: Vec::new() };
+                known =
+                    Mix { configurations: vec![(configuration, Ratio::ONE)], doubts: Vec::new() };
                 &known
             }
             None => {
@@ -248,7 +250,8 @@ pub(super) fn demand<'a>(
         let explosion = Explosion { book: at, plan: sort.plan, needs: needs.value, root, phased };
         Ok((explosion, needs.warnings))
     });
-    let explosions: Vec<Result<(Explosion, Vec<Diagnostic>), Vec<Diagnostic>>> = explosions.collect();
+    let explosions: Vec<Result<(Explosion, Vec<Diagnostic>), Vec<Diagnostic>>> =
+        explosions.collect();
     let mut errors = Distinct::default();
     let mut good = Vec::with_capacity(explosions.len());
     for explosion in explosions {
@@ -297,7 +300,11 @@ impl Steps {
     }
 
     /// Parts numbered units where the bill changes: the number that stands for each part, its units, and its first unit.
-    fn stretches(&self, first: Option<u32>, units: &Ratio) -> Vec<(Option<u32>, Ratio, Option<u32>)> {
+    fn stretches(
+        &self,
+        first: Option<u32>,
+        units: &Ratio,
+    ) -> Vec<(Option<u32>, Ratio, Option<u32>)> {
         let Some(first) = first else { return vec![(None, units.clone(), None)] };
         let count = units.to_integer().and_then(|units| u32::try_from(units).ok()).unwrap_or(0);
         let end = first.saturating_add(count);

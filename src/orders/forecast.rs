@@ -73,14 +73,20 @@ pub(super) fn forecasts(
     let last = by_plan.values().filter_map(|weeks| weeks.keys().next_back()).max().copied();
     let (Some(first), Some(last)) = (first, last) else {
         let problem = Problem::HistoryMissing { weeks: weeks.count - firm_weeks };
-        warnings.insert(Diagnostic { severity: Severity::Warning, place: None, problem, hint: None });
+        warnings.insert(Diagnostic {
+            severity: Severity::Warning,
+            place: None,
+            problem,
+            hint: None,
+        });
         return Vec::new();
     };
     let count = last.since(first) + 1;
     let of_plan = |(plan, built): (PlanId, BTreeMap<Week, Ratio>)| {
         // A week without a row had no builds.
-        let series: Vec<Ratio> =
-            (0..count).map(|week| built.get(&first.plus(week)).cloned().unwrap_or_default()).collect();
+        let series: Vec<Ratio> = (0..count)
+            .map(|week| built.get(&first.plus(week)).cloned().unwrap_or_default())
+            .collect();
         smooth(plan, &series)
     };
     by_plan.into_iter().map(of_plan).collect()
@@ -121,7 +127,10 @@ fn smooth(plan: PlanId, series: &[Ratio]) -> Forecast {
 
 fn rounded(value: &Ratio) -> Ratio {
     let scale = Ratio::whole(10_i128.pow(PLACES));
-    value.scaled(PLACES, Rounding::HalfEven).checked_div(&scale).expect("a power of ten is not zero")
+    value
+        .scaled(PLACES, Rounding::HalfEven)
+        .checked_div(&scale)
+        .expect("a power of ten is not zero")
 }
 
 #[cfg(test)]

@@ -60,7 +60,11 @@ impl Orders<'_> {
     }
 }
 
-pub(super) fn gather(book: &Book, orders: &Orders<'_>, warnings: &mut Distinct) -> Vec<VendorOrder> {
+pub(super) fn gather(
+    book: &Book,
+    orders: &Orders<'_>,
+    warnings: &mut Distinct,
+) -> Vec<VendorOrder> {
     let mut groups: BTreeMap<(Week, String, String), Vec<LineRef>> = BTreeMap::new();
     for (item, planned) in orders.planned.iter().enumerate() {
         for (line, row) in planned.lines.iter().enumerate() {
@@ -73,7 +77,12 @@ pub(super) fn gather(book: &Book, orders: &Orders<'_>, warnings: &mut Distinct) 
                     price: price.text.to_string(),
                     last: last.to_string(),
                 };
-                warnings.insert(Diagnostic { severity: Severity::Warning, place, problem, hint: None });
+                warnings.insert(Diagnostic {
+                    severity: Severity::Warning,
+                    place,
+                    problem,
+                    hint: None,
+                });
             }
             if row.price.is_none() {
                 let item = book.item(row.item);

@@ -117,7 +117,13 @@ struct Context<'a> {
 }
 
 /// Returns what is required of every item, and which assemblies are to be built ahead.
-pub(super) fn gross(book: &Book, demand: &Demand<'_>, weeks: Weeks, level: Option<&Ratio>, warnings: &mut Distinct) -> Gross {
+pub(super) fn gross(
+    book: &Book,
+    demand: &Demand<'_>,
+    weeks: Weeks,
+    level: Option<&Ratio>,
+    warnings: &mut Distinct,
+) -> Gross {
     let mut context = Context {
         book,
         demand,
@@ -180,7 +186,14 @@ impl Context<'_> {
         }
     }
 
-    fn add(&mut self, (item, what): (ItemId, What), plan: Option<PlanId>, week: usize, amount: &Ratio, kind: Kind) {
+    fn add(
+        &mut self,
+        (item, what): (ItemId, What),
+        plan: Option<PlanId>,
+        week: usize,
+        amount: &Ratio,
+        kind: Kind,
+    ) {
         let count = self.weeks.count;
         let plan = plan.filter(|_| self.book.item(item).is_nested());
         let series = self.series.entry((item, what, plan)).or_insert_with(|| Series {
@@ -203,7 +216,8 @@ impl Context<'_> {
     }
 
     fn wait(&mut self, pointer: Pointer) {
-        let instance = &self.demand.explosions[pointer.explosion].needs.instances[pointer.instance.index()];
+        let instance =
+            &self.demand.explosions[pointer.explosion].needs.instances[pointer.instance.index()];
         let Parent::Assembly(assembly) = instance.parent else { return };
         let key = (self.levels[assembly.index()], assembly, format!("{:?}", instance.values));
         self.waiting.entry(key).or_default().push(pointer);
@@ -220,7 +234,13 @@ impl Context<'_> {
             let margin = margin(units, &cover.doubt.rate, level);
             if margin > covered {
                 let step = &margin - &covered;
-                self.spread(&delta, (cover.explosions[0], Some(cover.plan)), *day, &step, Kind::Margin);
+                self.spread(
+                    &delta,
+                    (cover.explosions[0], Some(cover.plan)),
+                    *day,
+                    &step,
+                    Kind::Margin,
+                );
                 covered = margin;
             }
         }
@@ -239,7 +259,9 @@ impl Context<'_> {
                 if planned.is_zero() {
                     continue;
                 }
-                let Some(day) = self.book.calendar.after(self.weeks.week(week).monday(), 0) else { continue };
+                let Some(day) = self.book.calendar.after(self.weeks.week(week).monday(), 0) else {
+                    continue;
+                };
                 for (pointer, units) in ahead.made_for(week, planned) {
                     let explosion = &self.demand.explosions[pointer.explosion];
                     let book = &self.demand.books[explosion.book];
@@ -255,19 +277,37 @@ impl Context<'_> {
         all
     }
 
-    fn net(&self, assembly: AssemblyId, pointers: Vec<Pointer>, variants: usize, warnings: &mut Distinct) -> Ahead {
+    fn net(
+        &self,
+        assembly: AssemblyId,
+        pointers: Vec<Pointer>,
+        variants: usize,
+        warnings: &mut Distinct,
+    ) -> Ahead {
         let first = &pointers[0];
-        let values =
-            self.demand.explosions[first.explosion].needs.instances[first.instance.index()].values.clone();
+        let values = self.demand.explosions[first.explosion].needs.instances
+            [first.instance.index()]
+        .values
+        .clone();
         let mut exact = vec![Ratio::ZERO; self.weeks.count];
         for pointer in &pointers {
             exact[pointer.week] += &pointer.units;
         }
         let gross = whole_steps(&exact);
         let (on_hand, open) = self.stock(assembly, &values, variants, warnings);
-        let safety = vec![self.book.assemblies[assembly.index()].terms.safety_stock.clone(); self.weeks.count];
-        let situation = Situation { on_hand: on_hand.clone(), gross: &gross, open: &open, safety: &safety, rule: Rule::LotForLot };
-        let Record { planned, balance, .. } = record(&situation, &mut |wanted| wanted.quantity.ceil());
+        let safety = vec![
+            self.book.assemblies[assembly.index()].terms.safety_stock.clone();
+            self.weeks.count
+        ];
+        let situation = Situation {
+            on_hand: on_hand.clone(),
+            gross: &gross,
+            open: &open,
+            safety: &safety,
+            rule: Rule::LotForLot,
+        };
+        let Record { planned, balance, .. } =
+            record(&situation, &mut |wanted| wanted.quantity.ceil());
         Ahead { assembly, values, on_hand, gross, planned, balance, pointers }
     }
 
@@ -299,7 +339,8 @@ impl Context<'_> {
                     variants,
                 };
                 let place = self.book.place(row.row, Some("item"));
-                let hint = "give the `length`, and the `width` if it matters, of the one that is there";
+                let hint =
+                    "give the `length`, and the `width` if it matters, of the one that is there";
                 warnings.insert(Diagnostic::new(Severity::Warning, place, problem).with_hint(hint));
                 continue;
             }
@@ -326,13 +367,20 @@ impl Ahead {
     /// any, else of the last.
     pub(super) fn made_for(&self, week: usize, planned: &Ratio) -> Vec<(&Pointer, Ratio)> {
         let later = self.pointers.iter().map(|pointer| pointer.week).filter(|at| *at >= week).min();
-        let at = later.or_else(|| self.pointers.iter().map(|pointer| pointer.week).max()).unwrap_or(week);
+        let at = later
+            .or_else(|| self.pointers.iter().map(|pointer| pointer.week).max())
+            .unwrap_or(week);
         let of_week = || self.pointers.iter().filter(|pointer| pointer.week == at);
         let sum: Ratio = of_week().map(|pointer| pointer.units.clone()).sum();
         if sum.is_zero() {
-            return of_week().next().map(|pointer| (pointer, planned.clone())).into_iter().collect();
+            return of_week()
+                .next()
+                .map(|pointer| (pointer, planned.clone()))
+                .into_iter()
+                .collect();
         }
-        let part = |pointer: &Pointer| (planned * &pointer.units).checked_div(&sum).unwrap_or_default();
+        let part =
+            |pointer: &Pointer| (planned * &pointer.units).checked_div(&sum).unwrap_or_default();
         of_week().map(|pointer| (pointer, part(pointer))).collect()
     }
 }
@@ -391,7 +439,8 @@ fn levels(book: &Book, demand: &Demand<'_>) -> Vec<u32> {
                 };
                 for taken in &instance.lines {
                     let crate::explode::Take::Assembly(child) = taken.take else { continue };
-                    let Parent::Assembly(child) = explosion.needs.instances[child.index()].parent else {
+                    let Parent::Assembly(child) = explosion.needs.instances[child.index()].parent
+                    else {
                         continue;
                     };
                     if levels[child.index()] <= own {

@@ -88,8 +88,13 @@ pub(super) fn mix(book: &Book, plan: PlanId) -> (Mix, Vec<Diagnostic>) {
         let parts: Vec<Vec<Decision>> = if most > MOST_OUTCOMES {
             let first = group[0].options()[0];
             let option = &book.options[first.index()];
-            let problem = Problem::OptionsTooMany { option: option.name.clone(), count: group.len() };
-            findings.push(Diagnostic::new(Severity::Warning, book.place(option.row, None), problem));
+            let problem =
+                Problem::OptionsTooMany { option: option.name.clone(), count: group.len() };
+            findings.push(Diagnostic::new(
+                Severity::Warning,
+                book.place(option.row, None),
+                problem,
+            ));
             group.into_iter().map(|decision| vec![decision]).collect()
         } else {
             vec![group]
@@ -134,7 +139,8 @@ fn decisions(book: &Book, plan: PlanId) -> Vec<Decision> {
             continue;
         }
         let rivals = (0_u32..).zip(&book.options).filter(|(_, other)| {
-            let is_same = other.choice.as_ref().is_some_and(|name| name.eq_ignore_ascii_case(choice));
+            let is_same =
+                other.choice.as_ref().is_some_and(|name| name.eq_ignore_ascii_case(choice));
             is_same && other.plan.is_none_or(|only| only == plan)
         });
         let rivals: Vec<OptionId> = rivals.map(|(index, _)| OptionId(index)).collect();
@@ -193,7 +199,8 @@ fn outcomes(
                     }
                 }
                 let part = (rate - &fixed).checked_div(&open).unwrap_or(Ratio::ZERO);
-                is_met &= !part.is_negative() && part <= Ratio::ONE && &fixed + &(&part * &open) == *rate;
+                is_met &=
+                    !part.is_negative() && part <= Ratio::ONE && &fixed + &(&part * &open) == *rate;
                 part.max(Ratio::ZERO).min(Ratio::ONE)
             })
             .collect();
@@ -217,7 +224,8 @@ fn outcomes(
                 Settled::There(index) => next.push((with(Some(index)), chance.clone())),
                 Settled::Away => next.push((with(None), chance.clone())),
                 Settled::Open(open) => {
-                    let open: Vec<usize> = (0..options.len()).filter(|index| open[*index]).collect();
+                    let open: Vec<usize> =
+                        (0..options.len()).filter(|index| open[*index]).collect();
                     let sum: Ratio = open.iter().map(|index| parts[*index].clone()).sum();
                     // Of a choice one option is always taken.
                     let scale = match decision {
@@ -256,9 +264,16 @@ enum Settled {
 }
 
 fn settled(book: &Book, outcome: &Outcome, options: &[OptionId], decision: &Decision) -> Settled {
-    let there = || outcome.0.iter().filter(|(_, there)| **there).map(|(option, _)| &book.options[option.index()]);
-    let is_brought =
-        |option: &OptionId| there().any(|other| named(&other.includes, &book.options[option.index()].name));
+    let there = || {
+        outcome
+            .0
+            .iter()
+            .filter(|(_, there)| **there)
+            .map(|(option, _)| &book.options[option.index()])
+    };
+    let is_brought = |option: &OptionId| {
+        there().any(|other| named(&other.includes, &book.options[option.index()].name))
+    };
     if let Some(index) = options.iter().position(is_brought) {
         return Settled::There(index);
     }
@@ -284,7 +299,8 @@ fn rates(book: &Book, decision: &Decision) -> Vec<Ratio> {
         let sum: Ratio = rates.iter().cloned().sum();
         let rest = &Ratio::ONE - &sum;
         if !rest.is_negative() && !rest.is_zero() {
-            let standard = options.iter().position(|option| book.options[option.index()].is_standard);
+            let standard =
+                options.iter().position(|option| book.options[option.index()].is_standard);
             let silent = options.iter().position(|option| rate(book, *option).is_none());
             if let Some(index) = standard.or(silent) {
                 rates[index] += &rest;
@@ -345,7 +361,9 @@ fn groups(book: &Book, plan: PlanId, decisions: &[Decision]) -> Vec<Vec<Decision
             let row = &book.options[option.index()];
             let linked = (0_u32..)
                 .zip(&book.options)
-                .filter(|(_, other)| named(&row.includes, &other.name) || named(&row.excludes, &other.name))
+                .filter(|(_, other)| {
+                    named(&row.includes, &other.name) || named(&row.excludes, &other.name)
+                })
                 .map(|(index, _)| OptionId(index));
             meetings.join(&linked.chain([*option]).collect());
         }
@@ -436,7 +454,8 @@ impl Meetings<'_> {
         if let Some(known) = self.below.get(&assembly) {
             return known.clone();
         }
-        let lines = self.book.lines_of(Parent::Assembly(crate::model::AssemblyId(assembly))).to_vec();
+        let lines =
+            self.book.lines_of(Parent::Assembly(crate::model::AssemblyId(assembly))).to_vec();
         let options = self.lines(&lines);
         self.below.insert(assembly, options.clone());
         options
@@ -451,10 +470,12 @@ impl Meetings<'_> {
         }
         for name in formulas(self.book, id) {
             let found = self.book.options.iter().position(|option| {
-                option.name.eq_ignore_ascii_case(name) && option.plan.is_none_or(|only| only == self.plan)
+                option.name.eq_ignore_ascii_case(name)
+                    && option.plan.is_none_or(|only| only == self.plan)
             });
             if let Some(index) = found {
-                options.insert(OptionId(u32::try_from(index).expect("options are counted in a u32")));
+                options
+                    .insert(OptionId(u32::try_from(index).expect("options are counted in a u32")));
             }
         }
         options
@@ -464,7 +485,16 @@ impl Meetings<'_> {
 /// Returns every name a line's formulas use.
 fn formulas(book: &Book, id: LineId) -> impl Iterator<Item = &str> {
     let line = book.line(id);
-    let sides = [&line.length, &line.width, &line.height, &line.cutout, &line.when, &line.x, &line.y, &line.z];
+    let sides = [
+        &line.length,
+        &line.width,
+        &line.height,
+        &line.cutout,
+        &line.when,
+        &line.x,
+        &line.y,
+        &line.z,
+    ];
     let passed = line.with.iter().map(|(_, expression)| expression);
     let all = std::iter::once(&line.quantity).chain(sides.into_iter().flatten()).chain(passed);
     all.flat_map(|expression| expression.names().iter().map(String::as_str))

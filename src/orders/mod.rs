@@ -50,7 +50,7 @@ use crate::nest;
 use crate::quantity::Ratio;
 use crate::watch::Watch;
 
-pub use buying::{OrderLine, PriceDay, Raised};
+pub use buying::{OrderLine, Raised};
 pub use cash::CashWeek;
 pub use demand::{Origin, Weeks};
 pub use forecast::Forecast;
@@ -98,7 +98,9 @@ impl Pool {
                     let monday = weeks.week(week).monday();
                     (monday.year(), monday.month())
                 };
-                (week + 1..weeks.count).find(|next| month(*next) != month(week)).unwrap_or(weeks.count)
+                (week + 1..weeks.count)
+                    .find(|next| month(*next) != month(week))
+                    .unwrap_or(weeks.count)
             }
         }
     }
@@ -111,13 +113,12 @@ pub struct Options {
     pub as_of: Option<Date>,
     /// Which weeks are cut together.
     pub pool: Pool,
-    /// Weeks to plan, with that of `as_of`; up to the last build scheduled if not said. Weeks past it are forecast.
+    /// Weeks to plan, with that of `as_of`; the book's `horizon_weeks`, or up to the last build scheduled, if not said. Weeks
+    /// past the schedule are forecast.
     pub weeks: Option<u32>,
-    /// Chance with which the units that take an option shall be covered, above 0 and below 1; without it what is expected
-    /// is planned for.
+    /// Chance with which the units that take an option shall be covered, above 0 and below 1; the book's if not said.
+    /// Without either, what is expected is planned for.
     pub service_level: Option<Ratio>,
-    /// The day prices are looked up for.
-    pub price_day: PriceDay,
     /// Leaves out comparing pooled cutting with cutting each plan alone.
     pub skips_comparison: bool,
     /// How hard nests are searched for.
@@ -130,7 +131,6 @@ struct Setting<'a> {
     weeks: Weeks,
     as_of: Date,
     pool: Pool,
-    price_day: PriceDay,
     compares: bool,
     nest: nest::Options,
     watch: &'a dyn Watch,
@@ -208,18 +208,19 @@ pub fn orders<'a>(
         return Err(vec![plain(Problem::TableMissing { table: "schedule".to_owned() })]);
     }
     let mut warnings = Distinct::default();
-    let (weeks, firm_weeks) = horizon(book, as_of, options.weeks);
+    let (weeks, firm_weeks) = horizon(book, as_of, options.weeks.or(book.settings.horizon_weeks));
     let (mut dues, units) = scheduled(book, as_of, weeks, &mut warnings);
     let forecasts = forecast::forecasts(book, weeks, firm_weeks, &mut warnings);
     dues.extend(forecasts.iter().flat_map(|forecast| forecast.dues(book, weeks, firm_weeks)));
     watch.progress("exploding", 0, 1);
-    let level = options.service_level.as_ref();
+    let level = options.service_level.as_ref().or(book.settings.service_level.as_ref());
     let changes = running_changes(book, &dues, weeks, &mut warnings)?;
     let demand = demand::demand(book, &dues, level.is_some(), &changes, &mut warnings)?;
     let Gross { series, ahead } = gross::gross(book, &demand, weeks, level, &mut warnings);
     let mut stock = vec![Vec::new(); book.items.len()];
     for (index, row) in book.stock.iter().enumerate() {
-        if let Stocked::Size(item, _) | Stocked::Offcut(item, _, _) | Stocked::Item(item) = row.what {
+        if let Stocked::Size(item, _) | Stocked::Offcut(item, _, _) | Stocked::Item(item) = row.what
+        {
             stock[item.index()].push(index);
         }
     }
@@ -228,7 +229,6 @@ pub fn orders<'a>(
         weeks,
         as_of,
         pool: options.pool,
-        price_day: options.price_day,
         compares: !options.skips_comparison,
         nest: options.nest,
         watch,
@@ -251,7 +251,7 @@ pub fn orders<'a>(
         pool: options.pool,
         firm_weeks,
         units,
-        service_level: options.service_level.clone(),
+        service_level: level.cloned(),
         doubtful,
         forecasts,
         ahead,

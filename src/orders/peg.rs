@@ -61,25 +61,43 @@ impl Orders<'_> {
             });
         }
         for (index, ahead) in self.ahead.iter().enumerate() {
-            for (made, planned) in ahead.planned.iter().enumerate().filter(|(_, planned)| !planned.is_zero()) {
+            for (made, planned) in
+                ahead.planned.iter().enumerate().filter(|(_, planned)| !planned.is_zero())
+            {
                 let monday = self.weeks.week(made).monday();
                 let Some(due) = calendar_book.calendar.after(monday, 0) else { continue };
                 for (pointer, units) in ahead.made_for(made, planned) {
                     let explosion = &self.demand.explosions[pointer.explosion];
                     let book: &Book = &self.demand.books[explosion.book];
-                    each_line(book, &explosion.needs, pointer.instance, &mut |source, days, times| {
-                        let line = explosion.needs.taken(source).line;
-                        let day = calendar_book.calendar.before(due, days).unwrap_or(due);
-                        let week = self.weeks.position(day);
-                        if book.line(line).component != Component::Item(item) || week < from || to <= week {
-                            return;
-                        }
-                        let times = times * &units;
-                        each_need(book, item, &explosion.needs, source, &times, &mut |what, required| {
-                            let key = (week, PegSource::Ahead(index), line);
-                            *sums.entry(key).or_default() += &(what.measure(book, item) * required);
-                        });
-                    });
+                    each_line(
+                        book,
+                        &explosion.needs,
+                        pointer.instance,
+                        &mut |source, days, times| {
+                            let line = explosion.needs.taken(source).line;
+                            let day = calendar_book.calendar.before(due, days).unwrap_or(due);
+                            let week = self.weeks.position(day);
+                            if book.line(line).component != Component::Item(item)
+                                || week < from
+                                || to <= week
+                            {
+                                return;
+                            }
+                            let times = times * &units;
+                            each_need(
+                                book,
+                                item,
+                                &explosion.needs,
+                                source,
+                                &times,
+                                &mut |what, required| {
+                                    let key = (week, PegSource::Ahead(index), line);
+                                    *sums.entry(key).or_default() +=
+                                        &(what.measure(book, item) * required);
+                                },
+                            );
+                        },
+                    );
                 }
             }
         }
@@ -100,7 +118,8 @@ impl Orders<'_> {
                 PegSource::Build(Origin::Forecast(_)) => {}
                 PegSource::Ahead(index) => {
                     let pointers = self.ahead[index].pointers.iter();
-                    let near = pointers.filter(|pointer| from <= pointer.week && pointer.week <= to);
+                    let near =
+                        pointers.filter(|pointer| from <= pointer.week && pointer.week <= to);
                     explosions.extend(near.map(|pointer| pointer.explosion));
                 }
             }

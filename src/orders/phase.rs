@@ -46,8 +46,14 @@ pub(super) fn phased(book: &Book, needs: &Needs, root: InstanceId) -> Phased {
         }
     });
     Phased {
-        needs: items.into_iter().map(|((item, what, days), required)| (item, what, days, required)).collect(),
-        stocked: stocked.into_iter().map(|((instance, days), count)| (instance, days, count)).collect(),
+        needs: items
+            .into_iter()
+            .map(|((item, what, days), required)| (item, what, days, required))
+            .collect(),
+        stocked: stocked
+            .into_iter()
+            .map(|((instance, days), count)| (instance, days, count))
+            .collect(),
     }
 }
 
@@ -87,7 +93,9 @@ pub(super) fn each_line(
     while let Some(((instance, days), times)) = counts.pop_last() {
         let parent = &needs.instances[instance.index()];
         let below = days.saturating_add(match parent.parent {
-            Parent::Assembly(assembly) => whole_days(&book.assemblies[assembly.index()].terms.lead_days),
+            Parent::Assembly(assembly) => {
+                whole_days(&book.assemblies[assembly.index()].terms.lead_days)
+            }
             Parent::Plan(_) | Parent::Option(_) => 0,
         });
         for (position, taken) in parent.lines.iter().enumerate() {

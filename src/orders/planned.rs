@@ -1,5 +1,6 @@
 //! What is planned for one item, before it is gathered into orders.
 
+use crate::diag::Diagnostic;
 use crate::model::Book;
 use crate::model::ItemId;
 use crate::model::PlanId;
@@ -8,7 +9,6 @@ use crate::model::StockRow;
 use crate::nest::{Instance, Nest};
 use crate::orders::buying::OrderLine;
 use crate::orders::record::Move;
-use crate::diag::Diagnostic;
 use crate::quantity::Ratio;
 
 /// What is planned for one item.

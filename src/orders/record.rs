@@ -84,7 +84,10 @@ impl Wanted<'_> {
 }
 
 /// Nets one item. `buy` says how much will really arrive, at least what is wanted.
-pub(super) fn record(situation: &Situation<'_>, buy: &mut dyn FnMut(&Wanted<'_>) -> Ratio) -> Record {
+pub(super) fn record(
+    situation: &Situation<'_>,
+    buy: &mut dyn FnMut(&Wanted<'_>) -> Ratio,
+) -> Record {
     let periods = situation.gross.len();
     let mut dues: Vec<usize> = situation.open.iter().map(|open| open.due).collect();
     let mut record = Record {
@@ -104,7 +107,9 @@ pub(super) fn record(situation: &Situation<'_>, buy: &mut dyn FnMut(&Wanted<'_>)
         let needed = &situation.gross[period] + kept;
         while balance < needed {
             // What is ordered already comes before anything new.
-            let next = (0..dues.len()).filter(|index| dues[*index] > period).min_by_key(|index| dues[*index]);
+            let next = (0..dues.len())
+                .filter(|index| dues[*index] > period)
+                .min_by_key(|index| dues[*index]);
             let Some(next) = next else { break };
             dues[next] = period;
             balance += &situation.open[next].quantity;
@@ -202,7 +207,11 @@ pub(super) fn moves(open: &[Open], dues: &[usize], mut spare: Vec<Ratio>) -> Vec
 
 /// Returns the economic order quantity `sqrt(2 D S / H)` for a demand and a holding cost of one span of time and the cost
 /// of placing one order, rounded to 6 decimal places (F. W. Harris, "How many parts to make at once", Factory, 1913).
-pub(super) fn economic_quantity(demand: &Ratio, order_cost: &Ratio, holding_cost: &Ratio) -> Option<Ratio> {
+pub(super) fn economic_quantity(
+    demand: &Ratio,
+    order_cost: &Ratio,
+    holding_cost: &Ratio,
+) -> Option<Ratio> {
     let square = (Ratio::whole(2) * demand * order_cost).checked_div(holding_cost)?;
     square.rounded_root(6)
 }

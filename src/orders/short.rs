@@ -61,19 +61,20 @@ pub(super) fn shortages(book: &Book, orders: &Orders<'_>) -> Vec<Shortage> {
     };
     for planned in &orders.planned {
         let item = planned.item;
-        let mut add = |size: Option<SizeId>, week: usize, until: Date, units: Ratio, cause: Cause| {
-            let to = orders.weeks.position(until).max(week + 1);
-            shortages.push(Shortage {
-                item,
-                size,
-                week,
-                day: monday(week),
-                units,
-                cause,
-                builds: orders.builds_needing(item, week, to),
-                alternates: alternates(book, orders, item),
-            });
-        };
+        let mut add =
+            |size: Option<SizeId>, week: usize, until: Date, units: Ratio, cause: Cause| {
+                let to = orders.weeks.position(until).max(week + 1);
+                shortages.push(Shortage {
+                    item,
+                    size,
+                    week,
+                    day: monday(week),
+                    units,
+                    cause,
+                    builds: orders.builds_needing(item, week, to),
+                    alternates: alternates(book, orders, item),
+                });
+            };
         for line in planned.lines.iter().filter(|line| line.is_late()) {
             add(line.size, line.week, line.arrival, line.needed.clone(), Cause::Late(line.arrival));
         }
@@ -110,7 +111,9 @@ pub(super) fn shortages(book: &Book, orders: &Orders<'_>) -> Vec<Shortage> {
 fn alternates(book: &Book, orders: &Orders<'_>, item: ItemId) -> Vec<Alternate> {
     let mut alternates: Vec<Alternate> = Vec::new();
     for row in book.swaps.iter().filter(|row| is_alternate(row)) {
-        let (Some(Component::Item(from)), Some(Component::Item(to))) = (row.from, row.to) else { continue };
+        let (Some(Component::Item(from)), Some(Component::Item(to))) = (row.from, row.to) else {
+            continue;
+        };
         if from != item || alternates.iter().any(|known| known.item == to) {
             continue;
         }

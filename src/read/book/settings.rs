@@ -8,6 +8,7 @@ use crate::diag::did_you_mean;
 use crate::diag::nearest;
 use crate::diag::squashed;
 use crate::model::Cutting;
+use crate::model::PriceDay;
 use crate::model::RollCharge;
 use crate::model::Settings;
 use crate::model::Unit;
@@ -38,6 +39,8 @@ const KEYS: &[&str] = &[
     "max_stages",
     "roll_charge",
     "price_date",
+    "service_level",
+    "horizon_weeks",
     "book_height",
 ];
 
@@ -157,6 +160,15 @@ fn take(row: Row, key: &str, settings: &mut Settings) -> Change {
                 settings.roll_charge = [RollCharge::Roll, RollCharge::Length][choice];
             }
         }
+        "price_date" => {
+            if let Some(choice) = row.chosen(at, &row.text(at), &["order", "due", "build"]) {
+                settings.price_day = [PriceDay::Order, PriceDay::Due, PriceDay::Due][choice];
+            }
+        }
+        "service_level" => {
+            settings.service_level = row.loss(at).filter(|level| !level.is_zero());
+        }
+        "horizon_weeks" => settings.horizon_weeks = within(row, 1, 520),
         _ => settings.other.push((key.to_owned(), row.text(at).into_owned())),
     }
     Change::None

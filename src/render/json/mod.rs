@@ -4,6 +4,7 @@
 //! that it changes on purpose only; `docs/json.md` says what each field means.
 
 mod needs;
+mod orders;
 mod rollup;
 mod why;
 
@@ -19,6 +20,7 @@ use crate::quantity::text::exact;
 use crate::render::Report;
 
 pub use needs::needs;
+pub use orders::orders;
 pub use rollup::{Layouts, rollup};
 pub use why::why;
 
@@ -127,6 +129,18 @@ pub fn tables(
     report: &Report,
     findings: &[Diagnostic],
 ) -> String {
+    self::report(verb, book, needs.on, report, findings)
+}
+
+/// Returns the tables of a report, each row an object by column titles.
+#[must_use]
+pub fn report(
+    verb: &str,
+    book: &Book,
+    on: Option<jiff::civil::Date>,
+    report: &Report,
+    findings: &[Diagnostic],
+) -> String {
     let tables = report.tables.iter().map(|table| TableLine {
         title: table.title.clone(),
         rows: table
@@ -140,7 +154,7 @@ pub fn tables(
             })
             .collect(),
     });
-    document(verb, book, needs.on, findings, TablesAnswer { tables: tables.collect() })
+    document(verb, book, on, findings, TablesAnswer { tables: tables.collect() })
 }
 
 /// A length: exact in its unit, as a decimal where it is one, else as a fraction.

@@ -4,12 +4,15 @@ mod check;
 mod draw;
 mod explode;
 mod nest;
+mod orders;
 mod rollup;
 mod why;
 
 pub use check::check;
 pub use explode::{indented, needs, where_used};
 pub use nest::{Layouts, nests};
+pub(in crate::render) use orders::unit as purchase_unit;
+pub use orders::{OrdersView, orders, orders_to, orders_why};
 pub use rollup::{grouping, rollup};
 pub use why::why;
 

@@ -1,0 +1,144 @@
+//! The subcommand `orders`.
+
+use std::num::NonZeroU32;
+use std::path::Path;
+
+use cutbill::diag::{Checked, Diagnostic, Problem, did_you_mean, nearest};
+use cutbill::model::Book;
+use cutbill::nest;
+use cutbill::orders::{self, Options};
+use cutbill::quantity::Ratio;
+use cutbill::render::report::{self, OrdersView};
+use cutbill::render::{csv, json};
+use cutbill::watch::Watch;
+
+use crate::cli::arguments::{Format, Orders, OrdersPart, Pool};
+use crate::cli::{Answer, names, output, plain_error, read, tables, together};
+
+/// Effort of nests where the user names none: one per week and item has to do.
+const EFFORT: u32 = 2;
+
+/// Tells what to order.
+pub(super) fn orders(arguments: &Orders, watch: &dyn Watch) -> Result<Answer, Vec<Diagnostic>> {
+    let output = &arguments.output;
+    let Checked { value: book, warnings } = read(&arguments.book, output, watch)?;
+    let planned = match orders::orders(&book, &options(arguments), watch) {
+        Ok(planned) => planned,
+        Err(errors) => return Err(together(warnings, errors)),
+    };
+    let (mut planned, findings) = (planned.value, together(warnings, planned.warnings));
+    if let Some(name) = &arguments.why {
+        let item = names::item(&book, name)?;
+        let report = report::orders_why(&book, &planned, item);
+        let bytes = match output.format() {
+            Format::Json => {
+                json::report("orders_why", &book, Some(planned.as_of), &report, &findings)
+                    .into_bytes()
+            }
+            _ => tables(&report, output)?,
+        };
+        return Ok(Checked { value: bytes, warnings: findings });
+    }
+    if !arguments.vendors.is_empty() {
+        let known: Vec<String> = planned.orders.iter().map(|order| order.vendor.clone()).collect();
+        check_vendors(&book, &arguments.vendors, &known)?;
+        let is_asked = |vendor: &str| {
+            arguments.vendors.iter().any(|name| name.trim().eq_ignore_ascii_case(vendor))
+        };
+        planned.orders.retain(|order| is_asked(&order.vendor));
+    }
+    if let Some(folder) = &arguments.per_vendor {
+        let value = per_vendor(&book, &planned, folder)?;
+        return Ok(Checked { value, warnings: findings });
+    }
+    let view = match (arguments.show, output.format()) {
+        (Some(OrdersPart::Summary), _) => OrdersView::Summary,
+        (Some(OrdersPart::Lines), _) => OrdersView::Lines,
+        (Some(OrdersPart::Calendar), _) => OrdersView::Calendar,
+        (Some(OrdersPart::All), _) | (None, Format::Xlsx) => OrdersView::All,
+        (None, Format::Csv) => OrdersView::Lines,
+        (None, _) if arguments.vendors.is_empty() => OrdersView::Summary,
+        (None, _) => OrdersView::Lines,
+    };
+    let bytes = match output.format() {
+        Format::Json => json::orders(&book, &planned, &findings).into_bytes(),
+        _ => tables(&report::orders(&book, &planned, view), output)?,
+    };
+    Ok(Checked { value: bytes, warnings: findings })
+}
+
+fn options(arguments: &Orders) -> Options {
+    Options {
+        as_of: arguments.on,
+        pool: match arguments.pool {
+            Pool::Week => orders::Pool::Week,
+            Pool::Month => orders::Pool::Month,
+            Pool::Horizon => orders::Pool::Horizon,
+        },
+        weeks: arguments.weeks.map(NonZeroU32::get),
+        service_level: arguments.service.map(|percent| Ratio::decimal(i128::from(percent), 2)),
+        skips_comparison: false,
+        nest: nest::Options {
+            effort: arguments.effort.unwrap_or(EFFORT),
+            ..nest::Options::default()
+        },
+    }
+}
+
+fn check_vendors(book: &Book, asked: &[String], ordered: &[String]) -> Result<(), Vec<Diagnostic>> {
+    let names: Vec<&str> = book
+        .vendors
+        .iter()
+        .map(|vendor| vendor.name.as_str())
+        .chain(ordered.iter().map(String::as_str))
+        .collect();
+    let mut errors = Vec::new();
+    for name in asked {
+        if !names.iter().any(|known| known.eq_ignore_ascii_case(name.trim())) {
+            let problem = Problem::NameUnknown { what: "vendor".to_owned(), name: name.clone() };
+            let hint = nearest(name, names.iter().copied()).map(did_you_mean);
+            errors.push(Diagnostic { problem, hint, ..plain_error(String::new()) });
+        }
+    }
+    if errors.is_empty() { Ok(()) } else { Err(errors) }
+}
+
+/// Writes a CSV file per vendor into a new folder and returns what to tell about it.
+fn per_vendor(
+    book: &Book,
+    planned: &orders::Orders<'_>,
+    folder: &Path,
+) -> Result<Vec<u8>, Vec<Diagnostic>> {
+    let mut vendors: Vec<&str> = planned.orders.iter().map(|order| order.vendor.as_str()).collect();
+    vendors.sort_unstable();
+    vendors.dedup();
+    let files: Vec<(String, Vec<u8>)> = vendors
+        .iter()
+        .map(|vendor| {
+            let report = report::orders_to(book, planned, vendor);
+            (format!("{}.csv", file_name(vendor)), csv::csv(&report).into_bytes())
+        })
+        .collect();
+    output::save_folder(folder, &files).map_err(|error| {
+        let text = format!(
+            "{} cannot be written: {}",
+            folder.display(),
+            crate::cli::disk::in_words(&error)
+        );
+        vec![plain_error(text)]
+    })?;
+    let mut text = String::new();
+    for (name, _) in &files {
+        text.push_str(&format!("{}\n", folder.join(name).display()));
+    }
+    Ok(text.into_bytes())
+}
+
+/// Returns a vendor's name with all but letters, digits, `-`, `_` and spaces replaced, so that it can name a file.
+fn file_name(vendor: &str) -> String {
+    let kept = |letter: char| {
+        if letter.is_alphanumeric() || " -_".contains(letter) { letter } else { '_' }
+    };
+    let name: String = vendor.trim().chars().map(kept).collect();
+    if name.is_empty() { "no vendor".to_owned() } else { name }
+}

@@ -1,0 +1,237 @@
+use crate::model::Book;
+use crate::model::Form;
+use crate::orders::{OrderLine, Orders, VendorOrder};
+use crate::quantity::Length;
+use crate::quantity::Ratio;
+use crate::quantity::minor_digits;
+use crate::render::report::orders::{size, unit, units};
+use crate::render::report::{Cell, Field, Showing, Table, figures, table, words};
+use crate::render::shown;
+
+/// One line with the order it is part of.
+struct Row<'a> {
+    order: &'a VendorOrder,
+    line: &'a OrderLine,
+    amount: i128,
+    is_first: bool,
+}
+
+/// Returns every line of every order.
+pub(super) fn all(book: &Book, orders: &Orders<'_>) -> Table {
+    let rows = rows(orders, &|_| true);
+    let mut made = table("Order lines", &fields(book, orders, Style::Full), &rows);
+    made.totals = totals(book, &rows, &made);
+    made
+}
+
+/// Returns every line of the orders to one vendor.
+pub(super) fn to_vendor(book: &Book, orders: &Orders<'_>, vendor: &str) -> Table {
+    let rows = rows(orders, &|order| order.vendor == vendor);
+    let mut made = table("Order lines", &fields(book, orders, Style::Full), &rows);
+    made.totals = totals(book, &rows, &made);
+    made
+}
+
+/// Returns the lines to be ordered in the first week that has any.
+pub(super) fn first_week(book: &Book, orders: &Orders<'_>) -> Table {
+    let Some(week) = orders.orders.first().map(|order| order.week) else { return Table::default() };
+    let rows = rows(orders, &|order| order.week == week);
+    let title = format!("To order in the week of {}", week.monday());
+    let mut made = table(title, &fields(book, orders, Style::Short), &rows);
+    made.totals = totals(book, &rows, &made);
+    let raised = rows.iter().filter_map(|row| {
+        let raised = row.line.raised.as_ref()?;
+        Some(format!(
+            "{}: {} instead of {} {}, for the price from there on: saves {} {}",
+            book.item(row.line.item).name,
+            units(&row.line.units).shown,
+            units(&raised.from).shown,
+            unit(book, row.line.item, row.line.size),
+            shown::parted(&shown::fixed(&raised.saved, minor_digits(&row.order.currency))),
+            row.order.currency,
+        ))
+    });
+    made.below = raised.collect();
+    made
+}
+
+fn rows<'a>(orders: &'a Orders<'_>, is_wanted: &dyn Fn(&VendorOrder) -> bool) -> Vec<Row<'a>> {
+    let wanted = orders.orders.iter().filter(|order| is_wanted(order));
+    wanted
+        .flat_map(|order| {
+            order.lines.iter().zip(&order.amounts).enumerate().map(
+                move |(index, (line, amount))| Row {
+                    order,
+                    line: orders.line(*line),
+                    amount: *amount,
+                    is_first: index == 0,
+                },
+            )
+        })
+        .collect()
+}
+
+/// How much a table of lines says.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Style {
+    Short,
+    Full,
+}
+
+fn fields<'a>(book: &'a Book, orders: &'a Orders<'_>, style: Style) -> Vec<Field<'a, Row<'a>>> {
+    let is_forecast = orders.weeks.count > orders.firm_weeks;
+    let full = |showing: Showing| if style == Style::Full { Showing::Always } else { showing };
+    let mut fields = vec![
+        words("vendor", move |row: &Row<'_>| {
+            match (row.is_first || style == Style::Full, row.order.vendor.as_str()) {
+                (true, "") => "no vendor".to_owned(),
+                (true, vendor) => vendor.to_owned(),
+                (false, _) => String::new(),
+            }
+        }),
+        words("order by", |row: &Row<'_>| row.line.order_day.to_string()),
+        words("item", |row: &Row<'_>| book.item(row.line.item).name.clone()),
+        words("description", |row: &Row<'_>| book.item(row.line.item).description.clone())
+            .showing(full(Showing::Never)),
+        words("vendor's item", |row: &Row<'_>| row.line.vendor_item.clone())
+            .showing(full(Showing::IfItFits)),
+        words("size", |row: &Row<'_>| size(book, row.line.size)),
+        figures("count", |row: &Row<'_>| units(&row.line.units)),
+        words("unit", |row: &Row<'_>| unit(book, row.line.item, row.line.size)),
+        words("that is", |row: &Row<'_>| also(book, row.line)).showing(full(Showing::IfItFits)),
+        words("price", |row: &Row<'_>| {
+            row.line
+                .price
+                .as_ref()
+                .map_or_else(|| "no price".to_owned(), |price| price.text.to_string())
+        })
+        .showing(full(Showing::IfItFits)),
+        figures("amount", |row: &Row<'_>| match row.line.price {
+            Some(_) => Cell::amount(row.amount, minor_digits(&row.order.currency)),
+            None => Cell::text(""),
+        }),
+        words("currency", |row: &Row<'_>| row.order.currency.clone()),
+        words("due", |row: &Row<'_>| row.line.due.to_string()),
+        words("there by", |row: &Row<'_>| {
+            if row.line.is_late() { format!("{} LATE", row.line.arrival) } else { String::new() }
+        }),
+        figures("needed", |row: &Row<'_>| units(&row.line.needed)).showing(full(Showing::Never)),
+    ];
+    if is_forecast {
+        fields.push(figures("of forecast", |row: &Row<'_>| units(&row.line.of_forecast)));
+    }
+    fields
+}
+
+/// Returns the total of each currency; with one currency only, its column is the sum of its rows.
+fn totals(book: &Book, rows: &[Row<'_>], table: &Table) -> Vec<Vec<Cell>> {
+    let mut currencies: Vec<&str> = rows.iter().map(|row| row.order.currency.as_str()).collect();
+    currencies.sort_by_key(|currency| (*currency != book.settings.currency, *currency));
+    currencies.dedup();
+    let at = |title: &str| table.columns.iter().position(|column| column.title == title);
+    let (Some(amount_at), Some(currency_at)) = (at("amount"), at("currency")) else {
+        return Vec::new();
+    };
+    let total = |currency: &&str| {
+        let amounts =
+            rows.iter().filter(|row| row.order.currency == *currency).map(|row| row.amount);
+        let mut cells = vec![Cell::default(); table.columns.len()];
+        cells[0] = Cell::text("total");
+        cells[amount_at] = Cell::amount(amounts.sum(), minor_digits(currency));
+        cells[currency_at] = Cell::text(*currency);
+        cells
+    };
+    currencies.iter().map(total).collect()
+}
+
+/// Returns what an amount comes to in the units of the trade: MBF of lumber, square feet of sheets, packs of sizes.
+fn also(book: &Book, line: &OrderLine) -> String {
+    let item = book.item(line.item);
+    let Some(id) = line.size else {
+        if item.pack.is_none() {
+            return String::new();
+        }
+        let measure = &line.units * item.purchase_factor();
+        let amount = measure.checked_div(&item.unit.factor).unwrap_or_default();
+        return format!("{} {}", shown::parted(&shown::rounded(&amount, 2)), item.unit.name);
+    };
+    let size = &book.sizes[id.index()];
+    let length = size.length.map_or(Ratio::ZERO, Length::to_ratio);
+    let mut parts = Vec::new();
+    if let Some(pack) = &item.pack
+        && let Some(packs) = line.units.checked_div(&pack.factor)
+        && packs.is_whole()
+    {
+        parts.push(format!("{} {}", shown::rounded(&packs, 0), pack.name));
+    }
+    if let Some(nominal) = &item.nominal {
+        let feet = &line.units * &length * nominal.board_feet_rate();
+        parts.push(format!("{} MBF", shown::rounded(&(feet * Ratio::decimal(1, 3)), 3)));
+    } else {
+        let width = size.width.filter(|_| item.form != Form::Linear).unwrap_or(Length::ZERO);
+        let one = size.length.map_or(0, |length| item.form.measure(length, width));
+        let measure = &line.units * &Ratio::whole(one);
+        let amount = measure.checked_div(&item.unit.factor).unwrap_or_default();
+        parts.push(format!("{} {}", shown::parted(&shown::rounded(&amount, 1)), item.unit.name));
+    }
+    parts.join(", ")
+}
+
+/// Returns the orders by vendor and week, with their totals and what a vendor's minimums say.
+pub(super) fn vendors(book: &Book, orders: &Orders<'_>) -> Table {
+    let money = |amount: &Ratio, order: &VendorOrder| {
+        let places = minor_digits(&order.currency);
+        amount
+            .scaled(places, book.settings.rounding)
+            .to_integer()
+            .map_or_else(Cell::default, |amount| Cell::amount(amount, places))
+    };
+    let list: Vec<&VendorOrder> = orders.orders.iter().collect();
+    let fields = [
+        words("order in week of", |order: &&VendorOrder| order.week.monday().to_string()),
+        words("vendor", |order: &&VendorOrder| match order.vendor.as_str() {
+            "" => "no vendor".to_owned(),
+            vendor => vendor.to_owned(),
+        }),
+        figures("lines", |order: &&VendorOrder| Cell::figure(order.lines.len().to_string())),
+        figures("total", |order: &&VendorOrder| {
+            Cell::amount(order.total(), minor_digits(&order.currency))
+        }),
+        words("currency", |order: &&VendorOrder| order.currency.clone()),
+        figures("rounding", |order: &&VendorOrder| {
+            let places = minor_digits(&order.currency);
+            let printed = Ratio::whole(order.total())
+                .checked_div(&Ratio::whole(10_i128.pow(places)))
+                .unwrap_or_default();
+            Cell::figure(shown::fixed(&(printed - &order.exact), book.settings.cost_digits))
+        })
+        .showing(Showing::IfItFits),
+        figures("below least order", |order: &&VendorOrder| {
+            order.below_minimum.as_ref().map_or_else(Cell::default, |missing| money(missing, order))
+        }),
+        figures("below free freight", |order: &&VendorOrder| {
+            order.below_freight.as_ref().map_or_else(Cell::default, |missing| money(missing, order))
+        }),
+    ];
+    let mut made = table("Orders by week and vendor", &fields, &list);
+    let mut currencies: Vec<&str> = list.iter().map(|order| order.currency.as_str()).collect();
+    currencies.sort_by_key(|currency| (*currency != book.settings.currency, *currency));
+    currencies.dedup();
+    for currency in currencies {
+        let of_currency = || list.iter().filter(|order| order.currency == currency);
+        let places = minor_digits(currency);
+        let total: i128 = of_currency().map(|order| order.total()).sum();
+        let exact: Ratio = of_currency().map(|order| order.exact.clone()).sum();
+        let printed =
+            Ratio::whole(total).checked_div(&Ratio::whole(10_i128.pow(places))).unwrap_or_default();
+        let mut cells = vec![Cell::default(); made.columns.len()];
+        cells[0] = Cell::text("total");
+        cells[2] =
+            Cell::figure(of_currency().map(|order| order.lines.len()).sum::<usize>().to_string());
+        cells[3] = Cell::amount(total, places);
+        cells[4] = Cell::text(currency);
+        cells[5] = Cell::figure(shown::fixed(&(printed - &exact), book.settings.cost_digits));
+        made.totals.push(cells);
+    }
+    made
+}
