@@ -143,8 +143,24 @@ impl<'a> Buyer<'a> {
         Buyer { book, weeks, as_of, item, made_to, bought, lines: Vec::new() }
     }
 
-    /// Plans a line for a wish and returns how many purchase units will be there.
+    /// Plans a line for a wish and returns how many purchase units come with it. A wish for what a line of the week is for
+    /// already makes that line longer.
     pub(super) fn buy(&mut self, wish: &Wish<'_>) -> Ratio {
+        let same = |line: &OrderLine| line.size == wish.size && line.week == wish.week;
+        let Some(at) = self.lines.iter().position(same) else { return self.add(wish) };
+        let known = self.lines.remove(at);
+        let bought = self.bought.entry(known.vendor.to_lowercase()).or_default();
+        *bought = &*bought - &known.units;
+        let units = self.add(&Wish {
+            units: &wish.units + &known.needed,
+            of_forecast: &wish.of_forecast + &known.of_forecast,
+            later: wish.later,
+            ..*wish
+        });
+        units - known.units
+    }
+
+    fn add(&mut self, wish: &Wish<'_>) -> Ratio {
         let monday = self.weeks.week(wish.week).monday();
         let due = self.book.calendar.after(monday, 0).unwrap_or(monday).max(self.as_of);
         let mut bids: Vec<Bid<'_>> = self

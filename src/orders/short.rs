@@ -6,13 +6,14 @@ use crate::model::Book;
 use crate::model::Component;
 use crate::model::ItemId;
 use crate::model::SizeId;
+use crate::model::Stocked;
 use crate::model::Supply;
 use crate::orders::Orders;
 use crate::orders::changes::is_alternate;
 use crate::orders::record::Move;
 use crate::quantity::Ratio;
 
-/// An item that is not there when a build needs it.
+/// An item that is not there when builds need it, for one reason.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Shortage {
     /// The item.
@@ -44,6 +45,16 @@ pub enum Cause {
     NotFurnished,
 }
 
+impl Cause {
+    /// Tells whether two shortages of one item are one to the reader.
+    fn joins(self, other: Cause) -> bool {
+        match (self, other) {
+            (Cause::Late(_), Cause::Late(_)) => true,
+            (one, other) => one == other,
+        }
+    }
+}
+
 /// An item that may be taken instead.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Alternate {
@@ -59,50 +70,52 @@ pub(super) fn shortages(book: &Book, orders: &Orders<'_>) -> Vec<Shortage> {
         let monday = orders.weeks.week(week).monday();
         book.calendar.after(monday, 0).unwrap_or(monday).max(orders.as_of)
     };
-    for planned in &orders.planned {
+    for (planned, row) in orders.planned.iter().map(|planned| (planned, book.item(planned.item))) {
         let item = planned.item;
-        let mut add =
-            |size: Option<SizeId>, week: usize, until: Date, units: Ratio, cause: Cause| {
-                let to = orders.weeks.position(until).max(week + 1);
-                shortages.push(Shortage {
-                    item,
-                    size,
-                    week,
-                    day: monday(week),
-                    units,
-                    cause,
-                    builds: orders.builds_needing(item, week, to),
-                    alternates: alternates(book, orders, item),
-                });
+        let mut found: Vec<Shortage> = Vec::new();
+        let mut add = |size: Option<SizeId>, week: usize, units: &Ratio, cause: Cause| {
+            let known = found.iter_mut().find(|known| known.size == size && known.cause.joins(cause));
+            let Some(known) = known else {
+                let (builds, alternates) = (Vec::new(), alternates(book, orders, item));
+                let day = monday(week);
+                found.push(Shortage { item, size, week, day, units: units.clone(), cause, builds, alternates });
+                return;
             };
+            known.units += units;
+            if let (Cause::Late(until), Cause::Late(day)) = (known.cause, cause) {
+                known.cause = Cause::Late(until.max(day));
+            }
+        };
         for line in planned.lines.iter().filter(|line| line.is_late()) {
-            add(line.size, line.week, line.arrival, line.needed.clone(), Cause::Late(line.arrival));
+            add(line.size, line.week, &line.needed, Cause::Late(line.arrival));
         }
         for open in &planned.open {
-            let row = &book.stock[open.row];
-            if let (Move::In(week), Some(due)) = (open.change, row.due) {
-                let size = match row.what {
-                    crate::model::Stocked::Size(_, size) => Some(size),
-                    _ => None,
+            let stock = &book.stock[open.row];
+            if let (Move::In(week), Some(due)) = (open.change, stock.due) {
+                let (size, factor) = match stock.what {
+                    Stocked::Size(_, size) => (Some(size), Ratio::ONE),
+                    _ => (None, row.purchase_factor().clone()),
                 };
-                let factor = match size {
-                    Some(_) => Ratio::ONE,
-                    None => book.item(item).purchase_factor().clone(),
-                };
-                let units = row.quantity.checked_div(&factor).unwrap_or_default();
-                add(size, week, due, units, Cause::PullIn(open.row, due));
+                let units = stock.quantity.checked_div(&factor).unwrap_or_default();
+                add(size, week, &units, Cause::PullIn(open.row, due));
             }
         }
-        if book.item(item).supply == Supply::Furnished {
+        if row.supply == Supply::Furnished {
             for balance in &planned.balances {
-                let short = balance.balance.iter().position(Ratio::is_negative);
-                if let Some(week) = short {
+                if let Some(week) = balance.balance.iter().position(Ratio::is_negative) {
                     let lowest = balance.balance.iter().min().cloned().unwrap_or_default();
-                    let end = monday(orders.weeks.count - 1);
-                    add(balance.size, week, end, lowest.abs(), Cause::NotFurnished);
+                    add(balance.size, week, &lowest.abs(), Cause::NotFurnished);
                 }
             }
         }
+        for short in &mut found {
+            let until = match short.cause {
+                Cause::Late(day) | Cause::PullIn(_, day) => orders.weeks.position(day),
+                Cause::NotFurnished => orders.weeks.count,
+            };
+            short.builds = orders.builds_needing(item, short.week, until.max(short.week + 1));
+        }
+        shortages.extend(found);
     }
     shortages.sort_by_key(|shortage| (shortage.day, shortage.item, shortage.size));
     shortages
