@@ -141,9 +141,12 @@ pub(super) fn money(row: Row, at: At, currency: &str) -> Option<Ratio> {
     if let Some(sign) = foreign_sign(&row.shown(at), currency) {
         let (text, unit) = (row.shown(at), sign.to_string());
         let problem = Problem::UnitUnfit { text, unit, expected: currency.to_owned() };
-        let hint = match row.grid.schema.name {
-            "vendors" => "write the currency in column `currency`",
-            _ => "prices in other currencies stand in table `prices`, with their `currency`",
+        let hint = match (row.grid.schema.name, row.grid.column(at).name) {
+            ("vendors", _) => "write the currency in column `currency`",
+            (_, "price" | "low" | "high") => {
+                "prices in other currencies stand in table `prices`, with their `currency`"
+            }
+            _ => "amounts here are in the currency of the book",
         };
         row.error_with_hint(at, problem, Some(hint.to_owned()));
         return None;
