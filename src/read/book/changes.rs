@@ -187,7 +187,9 @@ fn change(row: Row) -> Option<PriceChange> {
         Cell::Number { percent: Percent::Yes, .. } => {
             row.number(at).filter(|share| *share >= Ratio::whole(-1)).map(PriceChange::Share)
         }
-        Cell::Number { percent: Percent::No, text } => PriceChange::parse(text),
+        Cell::Number { percent: Percent::No, .. } => {
+            row.number(at).filter(Ratio::is_negative).map(PriceChange::Amount)
+        }
         Cell::Text(text) => PriceChange::parse_with(text, row.grid.sign()),
         _ => None,
     };

@@ -1,6 +1,7 @@
 use jiff::civil::Date;
 
 use super::*;
+use crate::formula::Expression;
 use crate::model::ActualRow;
 use crate::model::AssemblyId;
 use crate::model::Component;
@@ -10,6 +11,10 @@ use crate::model::OptionId;
 use crate::model::Parent;
 use crate::model::PlanId;
 use crate::model::PriceChange;
+use crate::quantity::Measure;
+use crate::read::Cell;
+use crate::read::Percent;
+use crate::read::book::tests::measures::table;
 
 const OPTIONS: &str = "option\nsolar\n";
 const SWAPS: &str = "swap,from,to,ratio,parent,quantity,plan,assembly,option,set,from_date,from_unit,approved,use_up\n";
@@ -33,14 +38,14 @@ fn swaps_are_read() {
     assert_eq!(light.to, Some(Component::Item(ItemId(3))));
     assert_eq!(Some(light.ratio.clone()), Ratio::new(1, 2));
     assert_eq!(light.parent, Some(Parent::Assembly(AssemblyId(0))));
-    assert_eq!(light.quantity.as_ref().map(|quantity| quantity.text()), Some("length / 1 ft"));
+    assert_eq!(light.quantity.as_ref().map(Expression::text), Some("length / 1 ft"));
     let only = (light.plan, light.assembly, light.option);
     assert_eq!(only, (Some(PlanId(0)), Some(AssemblyId(0)), Some(OptionId(0))));
     assert_eq!(light.from_date, Some(Date::constant(2027, 5, 3)));
     assert_eq!((light.is_approved, light.uses_up), (true, true));
     assert_eq!((wide.from, wide.to, wide.from_unit), (None, None, Some(486)));
     let (name, spacing) = &wide.set[0];
-    let spacing = spacing.as_constant().and_then(|spacing| spacing.to_length());
+    let spacing = spacing.as_constant().and_then(Measure::to_length);
     assert_eq!((name.as_str(), spacing), ("spacing", Some(Length::INCH * 24)));
     assert_eq!((&wide.ratio, wide.is_approved), (&Ratio::ONE, false));
     assert_eq!(out.from, Some(Component::Assembly(AssemblyId(0))));
@@ -134,6 +139,25 @@ error: cases.csv:7: column `change`: empty, but needed
 error: cases.csv:8: column `match`: empty, but needed
 ",
     );
+}
+
+#[test]
+fn a_percent_cell_is_a_share_and_a_number_below_zero_an_amount() {
+    let change = |cell| {
+        let texts = [Cell::Text("up"), Cell::Text("group = wood"), cell];
+        let tables = [table("cases", &["case", "match", "change"], &texts)];
+        let book = crate::read::book::book(&tables);
+        (book.value.cases.first().map(|row| row.change.clone()), book.value.digest)
+    };
+    let number = |text, percent| Cell::Number { text, percent };
+    let share = PriceChange::Share(Ratio::decimal(12, 2));
+    let (of_percent, digest) = change(number("0.12", Percent::Yes));
+    assert_eq!(of_percent, Some(share));
+    assert_eq!(change(Cell::Text("12 %")).1, digest);
+    let amount = PriceChange::Amount(Ratio::decimal(-5, 1));
+    assert_eq!(change(number("-0.5", Percent::No)).0, Some(amount));
+    assert_eq!(change(number("0.5", Percent::No)).0, None);
+    assert_eq!(change(number("0.12", Percent::Unknown)).0, None);
 }
 
 #[test]

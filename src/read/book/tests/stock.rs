@@ -33,7 +33,7 @@ const STUD: ItemId = ItemId(1);
 const TRIM: ItemId = ItemId(5);
 const ROLL: ItemId = ItemId(7);
 
-fn tables<'a>(stock: &'a str) -> [(&'a str, &'a str); 6] {
+fn tables(stock: &str) -> [(&str, &str); 6] {
     [
         ("items", ITEMS),
         ("sizes", SIZES),

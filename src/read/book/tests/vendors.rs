@@ -71,7 +71,7 @@ fn a_vendor_that_the_table_lacks_is_told_once() {
             "item,form,price,weight,vendor\nSCREW,count,5,0.01,MARSH LUMBER\nPLY-18,sheet,9,1,\nSTUD,linear,5,1,Marsh Lumbr\n",
         ),
         ("sizes", "item,length,width,vendor\nPLY-18,8 ft,4 ft,Tussock\nSTUD,8 ft,,marsh lumbr\n"),
-        ("prices", "item,vendor,price\nSCREW,tussock,5\nSCREW,Mereside,5\n"),
+        ("prices", "item,vendor,price\nSCREW,tussock,5\nSCREW,marsh lumber,5\n"),
         ("stock", "item,quantity,vendor\nSCREW,5,Fen\n"),
     ];
     check(&tables, "");
@@ -127,6 +127,24 @@ error: rates.csv:4: column `currency`: rate `CAD of 2027-01-05`, first defined a
 warning: rates.csv:5: row is not read: `USD` is the currency of the book, worth 1
 error: rates.csv:7: column `currency`: `EURO` is out of range (an ISO 4217 code of three letters)
 error: rates.csv:7: column `rate`: `x` is not a number
+",
+    );
+}
+
+#[test]
+fn a_price_of_a_foreign_vendor_says_its_currency() {
+    let prices = "\
+item,vendor,price,price_unit,currency
+SCREW,Mereside,5,C,
+GLUE,Mereside,5,gal,
+SCREW,Mereside,5,C,USD
+SCREW,Marsh Lumber,5,C,
+";
+    check(
+        &[("vendors", VENDORS), ("prices", prices)],
+        "\
+warning: prices.csv:2: column `currency`: price of `Mereside`, who sells in CAD, is taken to be in USD
+  hint: write CAD or USD in column `currency`
 ",
     );
 }
