@@ -2,9 +2,12 @@
 
 #![expect(clippy::unwrap_used, reason = "what cannot be had ends the test")]
 
+use std::io::Cursor;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 use std::{env, fs};
+
+use calamine::{Reader, Xlsx};
 
 /// Returns the binary with these arguments, in a folder of its own that holds `files`.
 fn cutbill(test: &str, files: &[(&str, &str)], arguments: &[&str]) -> (Command, PathBuf) {
@@ -217,6 +220,39 @@ fn a_file_is_written_whole_or_not_at_all() {
         .collect();
     names.sort();
     assert_eq!(names, ["book", "cost.csv"]);
+}
+
+#[test]
+fn a_workbook_is_asked_for_by_the_ending_of_its_file() {
+    let arguments = ["rollup", "book", "--by", "plan", "-o", "cost.xlsx"];
+    let (mut command, folder) = cutbill("workbook", &GOOD, &arguments);
+    let output = command.output().unwrap();
+    assert_eq!((output.status.code(), output.stdout, output.stderr), (Some(0), vec![], vec![]));
+    #[expect(clippy::disallowed_methods, reason = "a test reads its own files")]
+    let bytes = fs::read(folder.join("cost.xlsx")).unwrap();
+    let mut book: Xlsx<_> = calamine::open_workbook_from_rs(Cursor::new(&bytes)).unwrap();
+    assert_eq!(book.sheet_names(), ["About", "Cost and weight by plan", "Notes"]);
+    let cells = book.worksheet_range("Cost and weight by plan").unwrap();
+    let rows: Vec<String> = cells
+        .rows()
+        .map(|row| row.iter().map(ToString::to_string).collect::<Vec<_>>().join("|"))
+        .collect();
+    assert_eq!(
+        rows[3..],
+        [
+            "plan|cost USD|share %|weight lb|purchased lb",
+            "P-1|25|98|9.4|9.4",
+            "P-2|0.5|2|0.2|0.2",
+            "total|25.5|100|9.6|9.6",
+        ]
+    );
+    let formulas = book.worksheet_formula("Cost and weight by plan").unwrap();
+    let formulas: Vec<&String> = formulas.used_cells().map(|(_, _, formula)| formula).collect();
+    assert_eq!(formulas, ["ROUND(SUM(B5:B6),4)", "ROUND(SUM(D5:D6),4)", "ROUND(SUM(E5:E6),4)"]);
+    // A second run, to standard output, gives the same bytes.
+    let arguments = ["rollup", "book", "--by", "plan", "--format", "xlsx"];
+    let (mut command, _) = cutbill("workbook_again", &GOOD, &arguments);
+    assert!(command.output().unwrap().stdout == bytes);
 }
 
 #[test]

@@ -10,6 +10,8 @@
 mod forms;
 #[path = "golden/laws.rs"]
 mod laws;
+#[path = "golden/office.rs"]
+mod office;
 #[path = "golden/run.rs"]
 mod run;
 

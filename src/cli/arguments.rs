@@ -141,6 +141,8 @@ pub(super) enum Format {
     Json,
     /// Apache Parquet, with exact decimals
     Parquet,
+    /// A workbook with a sheet per table and live sums
+    Xlsx,
 }
 
 impl Output {
@@ -213,6 +215,7 @@ mod tests {
         assert_eq!(rollup("").output.format(), Format::Table);
         assert_eq!(rollup("-o cost.CSV").output.format(), Format::Csv);
         assert_eq!(rollup("-o cost.parquet").output.format(), Format::Parquet);
+        assert_eq!(rollup("-o cost.xlsx").output.format(), Format::Xlsx);
         assert_eq!(rollup("-o cost.csv --format json").output.format(), Format::Json);
         assert_eq!(rollup("-o cost.out").output.format(), Format::Table);
     }

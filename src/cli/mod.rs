@@ -24,7 +24,7 @@ use cutbill::model::Book;
 use cutbill::nest;
 use cutbill::read;
 use cutbill::render::report::{self, Layouts, Report};
-use cutbill::render::{csv, json, parquet, text};
+use cutbill::render::{csv, json, parquet, text, xlsx};
 use cutbill::rollup::{self, Key};
 use cutbill::watch::Watch;
 
@@ -240,6 +240,7 @@ fn tables(report: &Report, output: &Output) -> Result<Vec<u8>, Vec<Diagnostic>> 
     match output.format() {
         Format::Csv => Ok(csv::csv(report).into_bytes()),
         Format::Table => Ok(text::text(report, output.table_width()).into_bytes()),
+        Format::Xlsx => xlsx::xlsx(report).map_err(|error| vec![error]),
         Format::Json => Err(vec![plain_error(
             "this answer has no JSON form; ask for a table or CSV".to_owned(),
         )]),
@@ -267,13 +268,17 @@ fn open(book: &Path, output: &Output) -> Result<Checked<Disk>, Vec<Diagnostic>> 
                 format!("`{}` is a file of the book; the answer goes elsewhere", file.display());
             Err(vec![plain_error(text)])
         }
-        None if output.format() == Format::Parquet && io::stdout().is_terminal() => {
-            Err(vec![plain_error(
-                "Parquet is not for a terminal; name a file with `-o`".to_owned(),
-            )])
-        }
+        None if io::stdout().is_terminal() => match output.format() {
+            Format::Parquet => Err(not_for_terminal("Parquet")),
+            Format::Xlsx => Err(not_for_terminal("a workbook")),
+            Format::Table | Format::Csv | Format::Json => Ok(disk),
+        },
         _ => Ok(disk),
     }
+}
+
+fn not_for_terminal(what: &str) -> Vec<Diagnostic> {
+    vec![plain_error(format!("{what} is not for a terminal; name a file with `-o`"))]
 }
 
 /// Writes an answer where it shall go; returns its findings, and an error among them if it did not get there.

@@ -1,6 +1,6 @@
 //! Turns results into bytes: a stage's result becomes a [`Report`] without any format, and each format writes it.
 //!
-//! In: finished results. Out: text, CSV, JSON or Parquet. Every output names the book's revision, day and digest.
+//! In: finished results. Out: text, CSV, JSON, Parquet or a workbook. Every output names the book's revision, day and digest.
 //!
 //! Not here: computing anything but the layout of a page.
 
@@ -10,5 +10,6 @@ pub mod parquet;
 pub mod report;
 pub mod shown;
 pub mod text;
+pub mod xlsx;
 
 pub use report::Report;

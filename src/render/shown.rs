@@ -20,6 +20,24 @@ pub fn plain(amount: i128, places: u32) -> String {
     format!("{sign}{whole}.{part}")
 }
 
+/// Tells whether a text is a plain decimal, as [`plain`] and its like write them: digits with at most a minus before
+/// and a point between.
+#[must_use]
+pub fn is_decimal(text: &str) -> bool {
+    let digits = |text: &str| !text.is_empty() && text.bytes().all(|sign| sign.is_ascii_digit());
+    let text = text.strip_prefix('-').unwrap_or(text);
+    text.split_once('.').map_or(digits(text), |(whole, part)| digits(whole) && digits(part))
+}
+
+/// Tells whether a spreadsheet might take a text for a formula, on reading or once someone edits its cell: it begins
+/// with `=`, `+`, `-`, `@`, their full-width twins, a tab or a line end, and is neither a plain decimal nor the lone `-`
+/// that stands for none.
+#[must_use]
+pub fn is_like_formula(text: &str) -> bool {
+    let signs = ['=', '+', '-', '@', '＝', '＋', '－', '＠', '\t', '\r', '\n'];
+    text.starts_with(signs) && text != "-" && !is_decimal(text)
+}
+
 /// Parts the thousands of a plain decimal: `12345.6789` becomes `12,345.6789`.
 #[must_use]
 pub fn parted(plain: &str) -> String {
@@ -133,7 +151,9 @@ pub fn fixed(value: &Ratio, places: u32) -> String {
     }
 }
 
-fn trimmed(text: &str) -> String {
+/// Returns a plain decimal without the zeros that end it.
+#[must_use]
+pub fn trimmed(text: &str) -> String {
     if text.contains('.') {
         text.trim_end_matches('0').trim_end_matches('.').to_owned()
     } else {
@@ -152,6 +172,23 @@ mod tests {
         assert_eq!(plain(7, 0), "7");
         assert_eq!(parted("-1234567.8900"), "-1,234,567.8900");
         assert_eq!(parted("999"), "999");
+    }
+
+    #[test]
+    fn decimals_are_no_formulas_and_nothing_else_is_a_decimal() {
+        for text in ["0", "-12.5", "123456789012345678901234567890.00"] {
+            assert!(is_decimal(text) && !is_like_formula(text), "{text}");
+        }
+        for text in ["", "-", ".", "5.", ".5", "1e5", "inf", "1,000", "1.2.3", "--1", "٣"] {
+            assert!(!is_decimal(text), "{text}");
+        }
+        for text in ["=1+1", "+5", "-A1", "@SUM(1)", "\t=1", "\n=1", "＝1", "--1", "-1-1", "-1,5"]
+        {
+            assert!(is_like_formula(text), "{text}");
+        }
+        for text in ["", "-", "A=1", " =1", "48 x 96"] {
+            assert!(!is_like_formula(text), "{text}");
+        }
     }
 
     #[test]

@@ -52,6 +52,9 @@ pub struct Column {
     pub is_number: bool,
     /// When people see it; programs always do.
     pub showing: Showing,
+    /// Whether the last closing row holds the sum of all rows and closing rows above it. Cells that are no decimals, such
+    /// as `no price`, count nothing.
+    pub is_summed: bool,
 }
 
 /// When a column is shown in a table for people.
@@ -80,12 +83,18 @@ struct Field<'a, L> {
     title: String,
     is_number: bool,
     showing: Showing,
+    is_summed: bool,
     cell: Box<dyn Fn(&L) -> Cell + 'a>,
 }
 
 impl<L> Field<'_, L> {
     fn showing(self, showing: Showing) -> Self {
         Field { showing, ..self }
+    }
+
+    /// Says that the last closing row sums this column.
+    fn summed(self) -> Self {
+        Field { is_summed: true, ..self }
     }
 }
 
@@ -111,6 +120,7 @@ fn words<'a, L>(title: &str, cell: impl Fn(&L) -> String + 'a) -> Field<'a, L> {
         title: title.to_owned(),
         is_number: false,
         showing: Showing::Always,
+        is_summed: false,
         cell: Box::new(move |line| Cell::text(cell(line))),
     }
 }
@@ -120,6 +130,7 @@ fn figures<'a, L>(title: &str, cell: impl Fn(&L) -> Cell + 'a) -> Field<'a, L> {
         title: title.to_owned(),
         is_number: true,
         showing: Showing::Always,
+        is_summed: false,
         cell: Box::new(cell),
     }
 }
@@ -133,6 +144,7 @@ fn table<L>(title: impl Into<String>, fields: &[Field<'_, L>], lines: &[L]) -> T
                 title: field.title.clone(),
                 is_number: field.is_number,
                 showing: field.showing,
+                is_summed: field.is_summed,
             })
             .collect(),
         rows: lines

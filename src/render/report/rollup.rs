@@ -4,7 +4,7 @@ use crate::model::Form;
 use crate::quantity::Length;
 use crate::quantity::Ratio;
 use crate::render::report::{
-    CAUTION_NEST, CAUTION_RULES, CAUTION_WEIGHT, Cell, Report, Showing, Table, build_name,
+    CAUTION_NEST, CAUTION_RULES, CAUTION_WEIGHT, Cell, Field, Report, Showing, Table, build_name,
     build_options, figures, heading, table, words,
 };
 use crate::render::shown;
@@ -176,10 +176,18 @@ fn stock(book: &Book, needs: &Needs, rollup: &Rollup, cost: &BuildCost) -> Table
             })
         })
         .collect();
-    let once = |line: &Line<'_>, text: String| if line.is_first { text } else { String::new() };
+    // People see an item once; a filter needs it on each row.
+    let item = Field {
+        cell: Box::new(|line: &Line<'_>| {
+            let name = book.item(line.item.item).name.clone();
+            let shown = if line.is_first { name.clone() } else { String::new() };
+            Cell { shown, plain: name }
+        }),
+        ..words("item", |_: &Line<'_>| String::new())
+    };
     let currency = &book.settings.currency;
     let fields = [
-        words("item", |line: &Line<'_>| once(line, book.item(line.item.item).name.clone())),
+        item,
         words("size", |line: &Line<'_>| match line.purchase.size {
             Some(size) => {
                 let size = &book.sizes[size.index()];
@@ -245,10 +253,48 @@ impl Basis {
     }
 }
 
-fn amounts(book: &Book, rollup: &Rollup, grouping: &Grouping, title: &str) -> Table {
-    let basis = Basis { lot: rollup.lot, digits: rollup.cost_digits };
+/// Returns the columns of what a group costs and weighs.
+fn measures(book: &Book, basis: Basis, total_cost: i128) -> Vec<Field<'_, Group>> {
     let currency = &book.settings.currency;
     let weight_unit = &book.settings.weight_unit.name;
+    let mut fields = vec![
+        figures(&format!("cost {currency}"), move |group: &Group| {
+            Cell::amount(group.cost, basis.digits)
+        })
+        .summed(),
+        figures("share %", move |group: &Group| {
+            let share = Ratio::new(group.cost, total_cost).unwrap_or(Ratio::ZERO);
+            Cell::text(shown::percent(&share))
+        }),
+        figures(&format!("weight {weight_unit}"), |group: &Group| {
+            Cell::amount(group.weight, WEIGHT_DIGITS)
+        })
+        .summed(),
+        figures(&format!("purchased {weight_unit}"), |group: &Group| {
+            Cell::amount(group.purchased_weight, WEIGHT_DIGITS)
+        })
+        .showing(Showing::IfItFits)
+        .summed(),
+    ];
+    if basis.lot > 1 {
+        fields.push(
+            figures(&format!("cost/unit {currency}"), move |group: &Group| {
+                basis.unit(book, group.cost, basis.digits)
+            })
+            .summed(),
+        );
+        fields.push(
+            figures(&format!("weight/unit {weight_unit}"), move |group: &Group| {
+                basis.unit(book, group.weight, WEIGHT_DIGITS)
+            })
+            .summed(),
+        );
+    }
+    fields
+}
+
+fn amounts(book: &Book, rollup: &Rollup, grouping: &Grouping, title: &str) -> Table {
+    let basis = Basis { lot: rollup.lot, digits: rollup.cost_digits };
     let total_cost: i128 = grouping.groups.iter().map(|group| group.cost).sum();
     let mut fields = Vec::new();
     for (index, key) in grouping.keys.iter().enumerate() {
@@ -277,30 +323,7 @@ fn amounts(book: &Book, rollup: &Rollup, grouping: &Grouping, title: &str) -> Ta
             }));
         }
     }
-    fields.push(figures(&format!("cost {currency}"), |group: &Group| {
-        Cell::amount(group.cost, basis.digits)
-    }));
-    fields.push(figures("share %", |group: &Group| {
-        let share = Ratio::new(group.cost, total_cost).unwrap_or(Ratio::ZERO);
-        Cell::text(shown::percent(&share))
-    }));
-    fields.push(figures(&format!("weight {weight_unit}"), |group: &Group| {
-        Cell::amount(group.weight, WEIGHT_DIGITS)
-    }));
-    fields.push(
-        figures(&format!("purchased {weight_unit}"), |group: &Group| {
-            Cell::amount(group.purchased_weight, WEIGHT_DIGITS)
-        })
-        .showing(Showing::IfItFits),
-    );
-    if basis.lot > 1 {
-        fields.push(figures(&format!("cost/unit {currency}"), |group: &Group| {
-            basis.unit(book, group.cost, basis.digits)
-        }));
-        fields.push(figures(&format!("weight/unit {weight_unit}"), |group: &Group| {
-            basis.unit(book, group.weight, WEIGHT_DIGITS)
-        }));
-    }
+    fields.extend(measures(book, basis, total_cost));
     let mut made = table(lot_title(title, rollup.lot), &fields, &grouping.groups);
     let sum =
         |amount: &dyn Fn(&Group) -> i128| -> i128 { grouping.groups.iter().map(amount).sum() };

@@ -65,7 +65,7 @@ fn printable(text: &str) -> String {
 }
 
 /// Folds a text between words into lines of at most `width`; a longer word is broken.
-fn folded(text: &str, width: usize) -> Vec<String> {
+pub(in crate::render) fn folded(text: &str, width: usize) -> Vec<String> {
     let width = width.max(1);
     let mut lines = vec![String::new()];
     for word in text.split_whitespace() {

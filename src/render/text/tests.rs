@@ -6,7 +6,7 @@ fn cell(text: &str) -> Cell {
 }
 
 fn column(title: &str, is_number: bool, showing: Showing) -> Column {
-    Column { title: title.to_owned(), is_number, showing }
+    Column { title: title.to_owned(), is_number, showing, is_summed: false }
 }
 
 fn table() -> Table {
