@@ -232,6 +232,7 @@ pub enum Problem {
     DayAhead { day: String, as_of: String },
     OrderOverdue { due: String, as_of: String },
     NotStocked { assembly: String },
+    CurrencyUnsaid { vendor: String, currency: String, own: String },
     RateMissing { currency: String, prices: usize },
 
     // Explosion.
@@ -445,6 +446,9 @@ impl fmt::Display for Problem {
             }
             Problem::NotStocked { assembly } => {
                 write!(f, "assembly `{assembly}` is not `stocked` in table `assemblies`")
+            }
+            Problem::CurrencyUnsaid { vendor, currency, own } => {
+                write!(f, "price of `{vendor}`, who sells in {currency}, is taken to be in {own}")
             }
             Problem::RateMissing { currency, prices } => {
                 write!(

@@ -259,28 +259,28 @@ mod tests {
     }
 
     #[track_caller]
-    fn check(text: &str, expected: Option<PriceChange>) {
-        assert_eq!(PriceChange::parse(text), expected, "{text}");
+    fn check(text: &str, expected: &PriceChange) {
+        assert_eq!(PriceChange::parse(text).as_ref(), Some(expected), "{text}");
     }
 
     #[test]
     fn a_change_is_a_share_an_amount_or_a_price() {
-        let share = |digits| Some(PriceChange::Share(Ratio::decimal(digits, 3)));
-        check("12 %", share(120));
-        check("+12%", share(120));
-        check("-4.5 %", share(-45));
-        check("-100 %", share(-1000));
-        let amount = |digits| Some(PriceChange::Amount(Ratio::decimal(digits, 2)));
-        check("+0.50", amount(50));
-        check("- 0.50", amount(-50));
-        check("+$1,250", amount(125_000));
-        let to = |digits| Some(PriceChange::To(Ratio::decimal(digits, 2)));
-        check("= 4.20", to(420));
-        check("=$4.20", to(420));
-        check("To 4.20", to(420));
-        check("to 0", to(0));
+        let share = |digits| PriceChange::Share(Ratio::decimal(digits, 3));
+        check("12 %", &share(120));
+        check("+12%", &share(120));
+        check("-4.5 %", &share(-45));
+        check("-100 %", &share(-1000));
+        let amount = |digits| PriceChange::Amount(Ratio::decimal(digits, 2));
+        check("+0.50", &amount(50));
+        check("- 0.50", &amount(-50));
+        check("+$1,250", &amount(125_000));
+        let to = |digits| PriceChange::To(Ratio::decimal(digits, 2));
+        check("= 4.20", &to(420));
+        check("=$4.20", &to(420));
+        check("To 4.20", &to(420));
+        check("to 0", &to(0));
         let comma = PriceChange::parse_with("+0,50", DecimalSign::Comma);
-        assert_eq!(comma, amount(50));
+        assert_eq!(comma, Some(amount(50)));
     }
 
     #[test]
@@ -288,7 +288,7 @@ mod tests {
         for text in
             ["4.20", "", "%", "+", "=", "to", "= -1", "to -1", "-120 %", "+-1", "--1", "up 5"]
         {
-            check(text, None);
+            assert_eq!(PriceChange::parse(text), None, "{text}");
         }
     }
 }

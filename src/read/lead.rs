@@ -21,7 +21,7 @@ impl Row<'_> {
     }
 
     fn lead_time_of(&self, at: At, text: &str, has_decimal_comma: bool) -> Option<LeadTime> {
-        if number(text, has_decimal_comma).is_some_and(|days| days.is_negative()) {
+        if is_below_zero(text, has_decimal_comma) {
             self.out_of_range(at, "not below zero");
             return None;
         }
@@ -49,6 +49,12 @@ pub(super) fn lead_time(text: &str, has_decimal_comma: bool) -> Option<LeadTime>
         "w" | "wk" | "wks" | "week" | "weeks" => Some(LeadTime::Weeks(count)),
         _ => None,
     }
+}
+
+/// Tells whether a text names a time below zero.
+pub(super) fn is_below_zero(text: &str, has_decimal_comma: bool) -> bool {
+    let rest = text.trim().strip_prefix(['-', '\u{2212}']);
+    rest.is_some_and(|rest| lead_time(rest, has_decimal_comma).is_some())
 }
 
 fn whole(count: &Ratio) -> Option<u32> {
@@ -79,6 +85,14 @@ mod tests {
         check("1.2", Some(LeadTime::Days(2)));
         check("1.5 weeks", Some(LeadTime::Weeks(2)));
         assert_eq!(lead_time("1,5", true), Some(LeadTime::Days(2)));
+    }
+
+    #[test]
+    fn times_below_zero_are_seen() {
+        assert!(is_below_zero("-1", false));
+        assert!(is_below_zero("-5 days", false));
+        assert!(!is_below_zero("- soon", false));
+        assert!(!is_below_zero("5 days", false));
     }
 
     #[test]

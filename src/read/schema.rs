@@ -407,7 +407,7 @@ const SWAPS: &[Column] = &[
     required("swap", OTHER),
     column("from", Kind::Name(Role::Component)),
     column("to", Kind::Name(Role::Component)),
-    column("ratio", Kind::Number),
+    column("ratio", Kind::Measure(Dimension::NUMBER)),
     column("parent", OTHER),
     column("quantity", Kind::Quantity),
     column("plan", PLAN),

@@ -84,11 +84,11 @@ fn end(build: &Build, row: Row, at: At) -> Option<Component> {
 
 fn ratio(row: Row) -> Ratio {
     let at = row.at("ratio");
-    let Some(ratio) = row.number(at) else { return Ratio::ONE };
-    if ratio.is_zero() || ratio.is_negative() {
+    let Some(ratio) = row.measure(at, Dimension::NUMBER) else { return Ratio::ONE };
+    if ratio.value.is_zero() || ratio.value.is_negative() {
         row.out_of_range(at, "above zero");
     }
-    ratio
+    ratio.value
 }
 
 /// Returns the plan, assembly or option whose lines change.
@@ -187,7 +187,9 @@ fn change(row: Row) -> Option<PriceChange> {
         Cell::Number { percent: Percent::Yes, .. } => {
             row.number(at).filter(|share| *share >= Ratio::whole(-1)).map(PriceChange::Share)
         }
-        Cell::Number { percent: Percent::No, text } => PriceChange::parse(text),
+        Cell::Number { percent: Percent::No, .. } => {
+            row.number(at).filter(Ratio::is_negative).map(PriceChange::Amount)
+        }
         Cell::Text(text) => PriceChange::parse_with(text, row.grid.sign()),
         _ => None,
     };

@@ -1,5 +1,7 @@
 //! The tables `sizes` and `prices`, and prices in any table.
 
+use std::collections::BTreeSet;
+
 use rust_decimal::Decimal;
 
 use crate::diag::Place;
@@ -142,9 +144,12 @@ pub(super) fn money(row: Row, at: At, currency: &str) -> Option<Ratio> {
     if let Some(sign) = foreign_sign(&row.shown(at), currency) {
         let (text, unit) = (row.shown(at), sign.to_string());
         let problem = Problem::UnitUnfit { text, unit, expected: currency.to_owned() };
-        let hint = match row.grid.schema.name {
-            "vendors" => "write the currency in column `currency`",
-            _ => "prices in other currencies stand in table `prices`, with their `currency`",
+        let hint = match (row.grid.schema.name, row.grid.column(at).name) {
+            ("vendors", _) => "write the currency in column `currency`",
+            (_, "price" | "low" | "high") => {
+                "prices in other currencies stand in table `prices`, with their `currency`"
+            }
+            _ => "amounts here are in the currency of the book",
         };
         row.error_with_hint(at, problem, Some(hint.to_owned()));
         return None;
@@ -218,6 +223,7 @@ fn plain(amount: &Ratio) -> Option<String> {
 /// Reads dated prices, breaks and vendors' terms.
 pub(super) fn prices(build: &mut Build) {
     let Some(grid) = build.grids.find("prices") else { return };
+    let mut unsaid: BTreeSet<String> = BTreeSet::new();
     for row in build.reader.rows(grid) {
         let (from, to) = (row.date(grid.at("from_date")), row.date(grid.at("to_date")));
         if from.zip(to).is_some_and(|(from, to)| to < from) {
@@ -252,11 +258,15 @@ pub(super) fn prices(build: &mut Build) {
         let quoted = quoted(row, own, &shape(item, width.or(one_width)), fitting.len());
         let terms = terms(row, own, item, quoted.as_ref());
         let from_quantity = from_quantity(row, item);
+        let vendor = vendor(build, row);
+        if currency.is_none() && quoted.is_some() && unsaid.insert(vendor.clone()) {
+            unsaid_currency(build, row, &vendor);
+        }
         build.book.prices.push(PriceRow {
             item: id,
             length,
             width,
-            vendor: vendor(build, row),
+            vendor,
             from_quantity,
             from,
             to,
@@ -265,6 +275,22 @@ pub(super) fn prices(build: &mut Build) {
             terms,
             row: grid.row_ref(row.index),
         });
+    }
+}
+
+/// Tells that a price does not say its currency, if the vendor sells in a foreign one.
+fn unsaid_currency(build: &Build, row: Row, vendor: &str) {
+    let own = &row.reader.currency;
+    let found = build.names.vendors.find(vendor).map(|vendor| &build.book.vendors[vendor]);
+    let Some(currency) = found.and_then(|vendor| vendor.currency.as_ref()) else { return };
+    if currency != own {
+        let problem = Problem::CurrencyUnsaid {
+            vendor: vendor.to_owned(),
+            currency: currency.clone(),
+            own: own.clone(),
+        };
+        let hint = format!("write {currency} or {own} in column `currency`");
+        row.tell_with_hint(Severity::Warning, Some(row.at("currency")), problem, Some(hint));
     }
 }
 

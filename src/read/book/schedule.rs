@@ -23,6 +23,15 @@ use crate::read::names::folded;
 /// the plant builds would not be noticed.
 pub(super) fn schedule(build: &mut Build) {
     let Some(grid) = build.grids.find("schedule") else { return };
+    let [week, date] = ["week", "date"].map(|name| grid.at(name));
+    if !grid.has(week) && !grid.has(date) {
+        let (table, column) = ("schedule".to_owned(), "week".to_owned());
+        let problem = Problem::ColumnMissing { table, column };
+        let place = Some(grid.table.whole());
+        let hint = Some("a column `date` may stand in its place".to_owned());
+        build.reader.findings.about_table(grid.rank, Severity::Error, place, problem, hint);
+        return;
+    }
     let mut found: Vec<(Row, ScheduleRow)> = Vec::new();
     for row in build.reader.rows(grid) {
         let plan = plan(build, row, Severity::Error);

@@ -1,5 +1,7 @@
 //! The table `stock`, and quantities of items wherever a table counts them.
 
+use std::collections::BTreeSet;
+
 use crate::diag::Problem;
 use crate::diag::Severity;
 use crate::model::AssemblyId;
@@ -151,8 +153,9 @@ fn counted_item(
     let Some((_, first)) = fitting.first() else {
         return unmatched(row, id, item, sizes, kind, (length, width));
     };
-    if fitting.iter().any(|(_, size)| (size.length, size.width) != (first.length, first.width)) {
-        several(row, item, fitting.len(), length.is_some());
+    let distinct: BTreeSet<_> = fitting.iter().map(|(_, size)| (size.length, size.width)).collect();
+    if distinct.len() > 1 {
+        several(row, item, distinct.len(), length.is_some());
         return None;
     }
     if first.length.is_none() {

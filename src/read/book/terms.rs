@@ -16,6 +16,7 @@ use crate::read::Cell;
 use crate::read::book::prices::money;
 use crate::read::cells::Row;
 use crate::read::columns::At;
+use crate::read::lead::is_below_zero;
 use crate::read::lead::lead_time;
 use crate::read::numbers::number;
 
@@ -94,6 +95,13 @@ fn safety_stock(row: Row, unit: &Unit) -> Option<SafetyStock> {
     let has_decimal_comma = row.grid.table.has_decimal_comma;
     if let Cell::Text(text) = row.cell(at)
         && number(text, has_decimal_comma).is_none()
+        && is_below_zero(text, has_decimal_comma)
+    {
+        row.out_of_range(at, "not below zero");
+        return None;
+    }
+    if let Cell::Text(text) = row.cell(at)
+        && number(text, has_decimal_comma).is_none()
         && let Some(time) = lead_time(text, has_decimal_comma)
     {
         let days = match time {
@@ -139,6 +147,15 @@ pub(super) fn bounds(
         let problem = Problem::OutOfRange { text: row.shown(at), range: range.to_owned() };
         row.tell(Severity::Warning, Some(at), problem);
     };
+    if row.is_empty(row.at("price")) {
+        for (name, at) in [("low", low_at), ("high", high_at)] {
+            if !row.is_empty(at) {
+                let (dimension, reason) = (name.to_owned(), "the row has no price".to_owned());
+                let problem = Problem::DimensionUnused { dimension, reason };
+                row.tell(Severity::Warning, Some(at), problem);
+            }
+        }
+    }
     match price {
         Some(price) if low.as_ref().is_some_and(|low| low > price) => {
             tell(low_at, "not above the price");

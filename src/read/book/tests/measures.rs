@@ -128,7 +128,7 @@ fn edges_lock_where_the_net_width_is_below_every_width() {
 }
 
 /// Returns a workbook-like table of one row.
-fn table(name: &str, headers: &[&str], cells: &[Cell]) -> Table {
+pub(super) fn table(name: &str, headers: &[&str], cells: &[Cell]) -> Table {
     let mut builder = Builder::new(name, "book.xlsx", Some(name));
     for (column, header) in headers.iter().enumerate() {
         builder.push(1, column, Cell::Text(header)).unwrap();

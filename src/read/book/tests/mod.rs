@@ -1,8 +1,14 @@
 mod bill;
+mod changes;
 mod measures;
+mod schedule;
+mod stock;
+mod terms;
+mod vendors;
 
 use crate::diag::Checked;
 use crate::diag::Diagnostic;
+use crate::diag::Severity;
 use crate::model::Book;
 use crate::quantity::Length;
 use crate::quantity::Ratio;
@@ -35,7 +41,10 @@ fn book(tables: &[(&str, &str)]) -> Result<Checked<Book>, Vec<Diagnostic>> {
 fn valid(tables: &[(&str, &str)]) -> Book {
     match book(tables) {
         Ok(checked) => checked.value,
-        Err(findings) => panic!("{}", findings[0]),
+        Err(findings) => {
+            let is_error = |finding: &&Diagnostic| finding.severity == Severity::Error;
+            panic!("{}", findings.iter().find(is_error).unwrap_or(&findings[0]))
+        }
     }
 }
 
