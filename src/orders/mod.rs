@@ -59,7 +59,7 @@ pub use gross::Ahead;
 pub use peg::{Peg, PegSource};
 pub use planned::{Balance, Gain, OpenOrder, Planned, PoolCut, Taken};
 pub use record::Move;
-pub use short::{Alternate, Cause, Shortage};
+pub use short::{Alternate, Shortage};
 
 use changes::Changes;
 use demand::{Demand, Due};

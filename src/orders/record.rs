@@ -6,6 +6,10 @@
 
 use crate::quantity::Ratio;
 
+/// An open order is pushed out only by this many periods or more: a schedule that moves by a week every week would
+/// otherwise have every order moved with it.
+const LEAST_PUSH: usize = 2;
+
 /// An open order.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(super) struct Open {
@@ -193,7 +197,7 @@ pub(super) fn moves(open: &[Open], dues: &[usize], mut spare: Vec<Ratio>) -> Vec
         }
         let needed = (*due..spare.len()).find(|period| spare[*period] < *quantity);
         moves[index] = match needed {
-            Some(period) if period == *due => Move::Keep,
+            Some(period) if period < due + LEAST_PUSH => Move::Keep,
             Some(period) => Move::Out(period),
             None => Move::Cancel,
         };

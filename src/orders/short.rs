@@ -10,10 +10,12 @@ use crate::model::Stocked;
 use crate::model::Supply;
 use crate::orders::Orders;
 use crate::orders::changes::is_alternate;
+use crate::orders::planned::{Balance, Planned};
 use crate::orders::record::Move;
 use crate::quantity::Ratio;
 
-/// An item that is not there when builds need it, for one reason.
+/// An item that is not there when builds need it: what is there, with orders on the days they will really arrive, falls
+/// below zero. What only eats into the safety stock is none.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Shortage {
     /// The item.
@@ -24,35 +26,16 @@ pub struct Shortage {
     pub week: usize,
     /// The first day that is short.
     pub day: Date,
-    /// Purchase units missing.
+    /// Most purchase units that are missing in any week.
     pub units: Ratio,
-    /// Why.
-    pub cause: Cause,
+    /// Open orders that have to come earlier, by their positions in the book's stock.
+    pub pull_in: Vec<usize>,
+    /// The day what has to be ordered anew is all there, if that is too late.
+    pub arrival: Option<Date>,
     /// Rows of the schedule that wait for it.
     pub builds: Vec<usize>,
     /// Approved alternates with what is free of them.
     pub alternates: Vec<Alternate>,
-}
-
-/// Why something is short.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Cause {
-    /// Ordered today it comes on this day, after it is needed.
-    Late(Date),
-    /// It is on order (position in the book's stock) for this day, and has to come earlier.
-    PullIn(usize, Date),
-    /// Whoever furnishes it has not sent enough.
-    NotFurnished,
-}
-
-impl Cause {
-    /// Tells whether two shortages of one item are one to the reader.
-    fn joins(self, other: Cause) -> bool {
-        match (self, other) {
-            (Cause::Late(_), Cause::Late(_)) => true,
-            (one, other) => one == other,
-        }
-    }
 }
 
 /// An item that may be taken instead.
@@ -70,55 +53,66 @@ pub(super) fn shortages(book: &Book, orders: &Orders<'_>) -> Vec<Shortage> {
         let monday = orders.weeks.week(week).monday();
         book.calendar.after(monday, 0).unwrap_or(monday).max(orders.as_of)
     };
-    for (planned, row) in orders.planned.iter().map(|planned| (planned, book.item(planned.item))) {
-        let item = planned.item;
-        let mut found: Vec<Shortage> = Vec::new();
-        let mut add = |size: Option<SizeId>, week: usize, units: &Ratio, cause: Cause| {
-            let known = found.iter_mut().find(|known| known.size == size && known.cause.joins(cause));
-            let Some(known) = known else {
-                let (builds, alternates) = (Vec::new(), alternates(book, orders, item));
-                let day = monday(week);
-                found.push(Shortage { item, size, week, day, units: units.clone(), cause, builds, alternates });
-                return;
-            };
-            known.units += units;
-            if let (Cause::Late(until), Cause::Late(day)) = (known.cause, cause) {
-                known.cause = Cause::Late(until.max(day));
+    for planned in &orders.planned {
+        for balance in &planned.balances {
+            let really = really_there(book, orders, planned, balance);
+            let Some(week) = really.iter().position(Ratio::is_negative) else { continue };
+            let supply = book.item(planned.item).supply;
+            if !matches!(supply, Supply::Build | Supply::Furnished) {
+                continue;
             }
-        };
-        for line in planned.lines.iter().filter(|line| line.is_late()) {
-            add(line.size, line.week, &line.needed, Cause::Late(line.arrival));
+            let lowest = really.iter().min().cloned().unwrap_or_default();
+            let end = (week + 1..really.len()).find(|week| !really[*week].is_negative());
+            let arrivals =
+                planned.lines.iter().filter(|line| line.size == balance.size && line.is_late());
+            let pulled = planned.open.iter().filter(|open| {
+                matches!(open.change, Move::In(_)) && size_of(book, open.row) == balance.size
+            });
+            shortages.push(Shortage {
+                item: planned.item,
+                size: balance.size,
+                week,
+                day: monday(week),
+                units: lowest.abs(),
+                pull_in: pulled.map(|open| open.row).collect(),
+                arrival: arrivals.map(|line| line.arrival).max(),
+                builds: orders.builds_needing(planned.item, week, end.unwrap_or(really.len())),
+                alternates: alternates(book, orders, planned.item),
+            });
         }
-        for open in &planned.open {
-            let stock = &book.stock[open.row];
-            if let (Move::In(week), Some(due)) = (open.change, stock.due) {
-                let (size, factor) = match stock.what {
-                    Stocked::Size(_, size) => (Some(size), Ratio::ONE),
-                    _ => (None, row.purchase_factor().clone()),
-                };
-                let units = stock.quantity.checked_div(&factor).unwrap_or_default();
-                add(size, week, &units, Cause::PullIn(open.row, due));
-            }
-        }
-        if row.supply == Supply::Furnished {
-            for balance in &planned.balances {
-                if let Some(week) = balance.balance.iter().position(Ratio::is_negative) {
-                    let lowest = balance.balance.iter().min().cloned().unwrap_or_default();
-                    add(balance.size, week, &lowest.abs(), Cause::NotFurnished);
-                }
-            }
-        }
-        for short in &mut found {
-            let until = match short.cause {
-                Cause::Late(day) | Cause::PullIn(_, day) => orders.weeks.position(day),
-                Cause::NotFurnished => orders.weeks.count,
-            };
-            short.builds = orders.builds_needing(item, short.week, until.max(short.week + 1));
-        }
-        shortages.extend(found);
     }
     shortages.sort_by_key(|shortage| (shortage.day, shortage.item, shortage.size));
     shortages
+}
+
+/// Returns what is really there at the end of each week: open orders come when they are due and planned ones when they
+/// arrive, so that it may fall below zero.
+fn really_there(
+    book: &Book,
+    orders: &Orders<'_>,
+    planned: &Planned,
+    balance: &Balance,
+) -> Vec<Ratio> {
+    let mut change: Vec<Ratio> =
+        balance.due.iter().zip(&balance.gross).map(|(due, gross)| due - gross).collect();
+    if book.item(planned.item).supply == Supply::Build {
+        for line in planned.lines.iter().filter(|line| line.size == balance.size) {
+            change[orders.weeks.position(line.arrival).max(line.week)] += &line.units;
+        }
+    }
+    let mut there = balance.on_hand.clone();
+    let step = |change: Ratio| {
+        there = &there + &change;
+        there.clone()
+    };
+    change.into_iter().map(step).collect()
+}
+
+fn size_of(book: &Book, row: usize) -> Option<SizeId> {
+    match book.stock[row].what {
+        Stocked::Size(_, size) => Some(size),
+        Stocked::Offcut(..) | Stocked::Item(_) | Stocked::Assembly(..) => None,
+    }
 }
 
 fn alternates(book: &Book, orders: &Orders<'_>, item: ItemId) -> Vec<Alternate> {

@@ -1,10 +1,12 @@
 //! How numbers are printed for people: exact, in the book's units, with thousands parted.
 
+use crate::formula::Value;
 use crate::model::Book;
 use crate::model::Unit;
 use crate::quantity::Length;
 use crate::quantity::Ratio;
 use crate::quantity::Rounding;
+use crate::quantity::text;
 
 /// Returns whole units of the last decimal place as a plain decimal: `12345`, 2 places: `123.45`.
 #[must_use]
@@ -140,6 +142,16 @@ pub fn size(book: &Book, long: Option<Length>, wide: Option<Length>) -> String {
 /// Adds the unit's name, unless the text ends in one.
 fn with_unit(text: String, unit: &Unit) -> String {
     if text.contains(" mm") { text } else { format!("{text} {}", unit.name) }
+}
+
+/// Returns a named value: a measure with its unit, or yes or no.
+#[must_use]
+pub fn value(value: &Value) -> String {
+    match value {
+        Value::Measure(measure) => text::shown(measure),
+        Value::Truth(true) => "yes".to_owned(),
+        Value::Truth(false) => "no".to_owned(),
+    }
 }
 
 /// Returns a ratio rounded to `places`, all of them shown; ties to even, as for any figure that is only shown.

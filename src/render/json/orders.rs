@@ -4,7 +4,7 @@ use crate::diag::Diagnostic;
 use crate::model::Book;
 use crate::model::ItemId;
 use crate::model::SizeId;
-use crate::orders::{Cause, Move, OrderLine, Orders, VendorOrder};
+use crate::orders::{Move, OrderLine, Orders, VendorOrder};
 use crate::quantity::Ratio;
 use crate::quantity::minor_digits;
 use crate::quantity::text::exact;
@@ -75,9 +75,8 @@ struct ShortageEntry {
     thing: Thing,
     day: String,
     count: String,
-    cause: &'static str,
-    until: Option<String>,
-    order: Option<String>,
+    pull_in: Vec<String>,
+    arrival: Option<String>,
     builds: Vec<String>,
     alternates: Vec<AlternateEntry>,
 }
@@ -113,6 +112,7 @@ struct StockEntry {
 #[derive(Serialize)]
 struct AheadEntry {
     assembly: String,
+    values: Vec<String>,
     on_hand: String,
     needed: Vec<String>,
     planned: Vec<String>,
@@ -209,6 +209,11 @@ pub fn orders(book: &Book, orders: &Orders<'_>, findings: &[Diagnostic]) -> Stri
             .iter()
             .map(|ahead| AheadEntry {
                 assembly: book.assemblies[ahead.assembly.index()].name.clone(),
+                values: ahead
+                    .values
+                    .iter()
+                    .map(|(name, value)| format!("{name} = {}", shown::value(value)))
+                    .collect(),
                 on_hand: exact(&ahead.on_hand),
                 needed: texts(&ahead.gross),
                 planned: texts(&ahead.planned),
@@ -312,18 +317,12 @@ fn order_entry(book: &Book, orders: &Orders<'_>, order: &VendorOrder) -> OrderEn
 }
 
 fn shortage(book: &Book, short: &crate::orders::Shortage) -> ShortageEntry {
-    let (cause, until, order) = match short.cause {
-        Cause::Late(day) => ("late", Some(day), None),
-        Cause::PullIn(row, day) => ("pull_in", Some(day), Some(book.stock[row].order.clone())),
-        Cause::NotFurnished => ("not_furnished", None, None),
-    };
     ShortageEntry {
         thing: thing(book, short.item, short.size),
         day: short.day.to_string(),
         count: exact(&short.units),
-        cause,
-        until: until.map(|day| day.to_string()),
-        order,
+        pull_in: short.pull_in.iter().map(|row| book.stock[*row].order.clone()).collect(),
+        arrival: short.arrival.map(|day| day.to_string()),
         builds: short.builds.iter().map(|row| book.schedule[*row].order.clone()).collect(),
         alternates: short
             .alternates

@@ -2,8 +2,7 @@ use crate::diag::Count;
 use crate::model::Book;
 use crate::model::Supply;
 use crate::orders::{
-    Ahead, Balance, CashWeek, Cause, Doubtful, Forecast, Gain, Move, OpenOrder, Orders, Planned,
-    Shortage,
+    Ahead, Balance, CashWeek, Doubtful, Forecast, Gain, Move, OpenOrder, Orders, Planned, Shortage,
 };
 use crate::quantity::Ratio;
 use crate::quantity::minor_digits;
@@ -22,14 +21,7 @@ pub(super) fn shortages(book: &Book, orders: &Orders<'_>) -> Table {
         words("size", |short: &Shortage| size(book, short.size)),
         figures("short", |short: &Shortage| units(&short.units)),
         words("unit", |short: &Shortage| unit(book, short.item, short.size)),
-        words("why", |short: &Shortage| match short.cause {
-            Cause::Late(day) => format!("ordered now it is there {day}"),
-            Cause::PullIn(row, day) => match book.stock[row].order.as_str() {
-                "" => format!("on order for {day}: pull in"),
-                order => format!("{order} is due {day}: pull in"),
-            },
-            Cause::NotFurnished => "not furnished yet".to_owned(),
-        }),
+        words("why", |short: &Shortage| why_short(book, short)),
         words("builds that wait", |short: &Shortage| builds(book, &short.builds)),
         words("instead", |short: &Shortage| {
             let one = |alternate: &crate::orders::Alternate| {
@@ -43,6 +35,26 @@ pub(super) fn shortages(book: &Book, orders: &Orders<'_>) -> Table {
         }),
     ];
     table("What runs short", &fields, &orders.shortages)
+}
+
+fn why_short(book: &Book, short: &Shortage) -> String {
+    let mut reasons: Vec<String> = short
+        .pull_in
+        .iter()
+        .map(|row| {
+            let row = &book.stock[*row];
+            let due = row.due.map_or_else(String::new, |due| due.to_string());
+            let order = if row.order.is_empty() { "an open order" } else { &row.order };
+            format!("{order} is due {due}: pull in")
+        })
+        .collect();
+    if let Some(day) = short.arrival {
+        reasons.push(format!("ordered now, the rest is there {day}"));
+    }
+    if reasons.is_empty() {
+        reasons.push("not furnished yet".to_owned());
+    }
+    reasons.join("; ")
 }
 
 fn builds(book: &Book, rows: &[usize]) -> String {
