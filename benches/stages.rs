@@ -1,6 +1,6 @@
 //! Measures the stages on fixed books: time of each, peak memory, and what nests use against their bounds.
 //!
-//!     cargo bench --bench stages -- [sample|large] [LOT]
+//!     cargo bench --bench stages -- [sample|large|orders] [LOT]
 
 #![expect(clippy::disallowed_methods, reason = "a measurement reads files and the clock")]
 #![expect(clippy::print_stdout, reason = "the measurements are printed")]
@@ -15,6 +15,7 @@ use std::{env, fmt, fs};
 use cutbill::explode::{self, Needs, Take};
 use cutbill::model::Book;
 use cutbill::nest::Ending;
+use cutbill::orders;
 use cutbill::quantity::{Ratio, Rounding};
 use cutbill::read::{self, Memory};
 use cutbill::rollup::{self, Key, Rollup};
@@ -26,19 +27,28 @@ use book::{Forms, Shape};
 const LARGE: Shape =
     Shape { lines: 100_000, plans: 300, items: 4_000, seed: 1, forms: Forms::Measured };
 
+/// The same with many items, for planning a year of builds.
+const WIDE: Shape = Shape { items: 20_000, ..LARGE };
+
 fn main() {
     // Cargo itself passes `--bench`.
     let words: Vec<String> = env::args().skip(1).filter(|word| !word.starts_with("--")).collect();
     let asks = |name: &str| {
         let named = words.iter().any(|word| word == name);
-        named || !words.iter().any(|word| matches!(word.as_str(), "sample" | "large"))
+        named || !words.iter().any(|word| matches!(word.as_str(), "sample" | "large" | "orders"))
     };
     let lot = words.iter().find_map(|word| word.parse().ok());
     // The large book comes first, since peak memory never falls.
     if asks("large") {
         measure("generated, 100,000 lines", &generated(&LARGE), lot);
     }
+    if asks("orders") {
+        for units in [1, 1_000] {
+            plan(&format!("orders of a year, builds of {units} units"), &scheduled(&WIDE, units));
+        }
+    }
     if asks("sample") {
+        plan("orders of the sample", &folder("samples/fenmark"));
         measure("sample", &folder("samples/fenmark"), lot);
     }
 }
@@ -71,6 +81,35 @@ fn measure(name: &str, files: &Memory, lot: Option<u32>) {
     if !nests.is_empty() {
         println!("  nests                        {nests}");
     }
+}
+
+/// Measures planning the orders of a book.
+fn plan(name: &str, files: &Memory) {
+    let bytes: usize = files.0.values().map(Vec::len).sum();
+    println!("{name}: {bytes} bytes");
+    let (book, time) = timed(|| read::read(files).expect("the book is sound").value);
+    let what = format!(
+        "{} lines, {} plans, {} items, {} builds",
+        book.lines.len(),
+        book.plans.len(),
+        book.items.len(),
+        book.schedule.len()
+    );
+    println!("  {:16} {time}  peak {:>9}  {what}", "read", memory());
+    let options = orders::Options {
+        nest: cutbill::nest::Options { effort: 2, ..cutbill::nest::Options::default() },
+        ..orders::Options::default()
+    };
+    let (planned, time) =
+        timed(|| orders::orders(&book, &options, &Silent).expect("the schedule is sound").value);
+    let lines: usize = planned.orders.iter().map(|order| order.lines.len()).sum();
+    let what = format!(
+        "{} units, {} weeks, {} items, {lines} order lines",
+        planned.units,
+        planned.weeks.count,
+        planned.planned.len()
+    );
+    println!("  {:16} {time}  peak {:>9}  {what}", "orders", memory());
 }
 
 /// Sums the ledger per plan; returns how many there are and the grand total.
@@ -116,6 +155,33 @@ fn explosion(needs: &Needs) -> String {
 
 fn generated(shape: &Shape) -> Memory {
     book::book(shape).into_iter().collect()
+}
+
+/// A made-up book with a build of every plan in each of 52 weeks, and some stock of every item.
+fn scheduled(shape: &Shape, units: u32) -> Memory {
+    let mut files = generated(shape).0;
+    let first_column = |name: &str| -> Vec<String> {
+        let text = String::from_utf8_lossy(&files[name]).into_owned();
+        text.lines().skip(1).filter_map(|line| Some(line.split(',').next()?.to_owned())).collect()
+    };
+    let (plans, items) = (first_column("plans.csv"), first_column("items.csv"));
+    let first = jiff::civil::Date::constant(2027, 3, 1);
+    let mut schedule = String::from("plan,week,units\n");
+    let mut monday = first;
+    for _ in 0..52 {
+        for plan in &plans {
+            schedule.push_str(&format!("{plan},{monday},{units}\n"));
+        }
+        monday =
+            monday.checked_add(jiff::Span::new().days(7)).expect("a year lies within the calendar");
+    }
+    let mut stock = String::from("item,quantity,kind,due\n");
+    for item in items.iter().filter(|item| !item.starts_with("LAB")) {
+        stock.push_str(&format!("{item},50,on hand,\n{item},25,on order,2027-04-05\n"));
+    }
+    files.insert("schedule.csv".to_owned(), schedule.into_bytes());
+    files.insert("stock.csv".to_owned(), stock.into_bytes());
+    Memory(files)
 }
 
 fn folder(path: &str) -> Memory {

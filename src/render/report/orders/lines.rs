@@ -1,5 +1,6 @@
 use crate::model::Book;
 use crate::model::Form;
+use crate::model::Week;
 use crate::orders::{OrderLine, Orders, VendorOrder};
 use crate::quantity::Length;
 use crate::quantity::Ratio;
@@ -20,7 +21,7 @@ struct Row<'a> {
 pub(super) fn all(book: &Book, orders: &Orders<'_>) -> Table {
     let rows = rows(orders, &|_| true);
     let mut made = table("Order lines", &fields(book, orders, Style::Full), &rows);
-    made.totals = totals(book, &rows, &made);
+    close(book, &rows, &mut made);
     made
 }
 
@@ -28,7 +29,7 @@ pub(super) fn all(book: &Book, orders: &Orders<'_>) -> Table {
 pub(super) fn to_vendor(book: &Book, orders: &Orders<'_>, vendor: &str) -> Table {
     let rows = rows(orders, &|order| order.vendor == vendor);
     let mut made = table("Order lines", &fields(book, orders, Style::Full), &rows);
-    made.totals = totals(book, &rows, &made);
+    close(book, &rows, &mut made);
     made
 }
 
@@ -38,7 +39,7 @@ pub(super) fn first_week(book: &Book, orders: &Orders<'_>) -> Table {
     let rows = rows(orders, &|order| order.week == week);
     let title = format!("To order in the week of {}", week.monday());
     let mut made = table(title, &fields(book, orders, Style::Short), &rows);
-    made.totals = totals(book, &rows, &made);
+    close(book, &rows, &mut made);
     let raised = rows.iter().filter_map(|row| {
         let raised = row.line.raised.as_ref()?;
         Some(format!(
@@ -123,15 +124,13 @@ fn fields<'a>(book: &'a Book, orders: &'a Orders<'_>, style: Style) -> Vec<Field
     fields
 }
 
-/// Returns the total of each currency; with one currency only, its column is the sum of its rows.
-fn totals(book: &Book, rows: &[Row<'_>], table: &Table) -> Vec<Vec<Cell>> {
+/// Adds the total of each currency; with one currency only, it is the sum of its column.
+fn close(book: &Book, rows: &[Row<'_>], table: &mut Table) {
     let mut currencies: Vec<&str> = rows.iter().map(|row| row.order.currency.as_str()).collect();
     currencies.sort_by_key(|currency| (*currency != book.settings.currency, *currency));
     currencies.dedup();
     let at = |title: &str| table.columns.iter().position(|column| column.title == title);
-    let (Some(amount_at), Some(currency_at)) = (at("amount"), at("currency")) else {
-        return Vec::new();
-    };
+    let (Some(amount_at), Some(currency_at)) = (at("amount"), at("currency")) else { return };
     let total = |currency: &&str| {
         let amounts =
             rows.iter().filter(|row| row.order.currency == *currency).map(|row| row.amount);
@@ -141,7 +140,8 @@ fn totals(book: &Book, rows: &[Row<'_>], table: &Table) -> Vec<Vec<Cell>> {
         cells[currency_at] = Cell::text(*currency);
         cells
     };
-    currencies.iter().map(total).collect()
+    table.totals = currencies.iter().map(total).collect();
+    table.columns[amount_at].is_summed = currencies.len() == 1;
 }
 
 /// Returns what an amount comes to in the units of the trade: MBF of lumber, square feet of sheets, packs of sizes.
@@ -177,61 +177,105 @@ fn also(book: &Book, line: &OrderLine) -> String {
     parts.join(", ")
 }
 
-/// Returns the orders by vendor and week, with their totals and what a vendor's minimums say.
-pub(super) fn vendors(book: &Book, orders: &Orders<'_>) -> Table {
-    let money = |amount: &Ratio, order: &VendorOrder| {
-        let places = minor_digits(&order.currency);
-        amount
-            .scaled(places, book.settings.rounding)
-            .to_integer()
-            .map_or_else(Cell::default, |amount| Cell::amount(amount, places))
+/// A row of the list of orders: one order, or all orders of a later week in one currency.
+struct Sum<'a> {
+    week: Week,
+    vendor: String,
+    lines: usize,
+    currency: &'a str,
+    total: i128,
+    exact: Ratio,
+    order: Option<&'a VendorOrder>,
+}
+
+/// Returns the orders by week and vendor, with their totals and what a vendor's minimums say; after so many weeks, week by
+/// week only.
+pub(super) fn vendors(book: &Book, orders: &Orders<'_>, weeks_told: Option<i64>) -> Table {
+    let told = |order: &VendorOrder| {
+        weeks_told.is_none_or(|weeks| order.week.since(orders.weeks.first) < weeks)
     };
-    let list: Vec<&VendorOrder> = orders.orders.iter().collect();
+    let mut list: Vec<Sum<'_>> = Vec::new();
+    for order in &orders.orders {
+        if told(order) {
+            list.push(Sum {
+                week: order.week,
+                vendor: if order.vendor.is_empty() {
+                    "no vendor".to_owned()
+                } else {
+                    order.vendor.clone()
+                },
+                lines: order.lines.len(),
+                currency: &order.currency,
+                total: order.total(),
+                exact: order.exact.clone(),
+                order: Some(order),
+            });
+            continue;
+        }
+        let same = |sum: &&mut Sum<'_>| sum.week == order.week && sum.currency == order.currency;
+        match list.iter_mut().find(same) {
+            Some(sum) => {
+                sum.lines += order.lines.len();
+                sum.total += order.total();
+                sum.exact += &order.exact;
+            }
+            None => list.push(Sum {
+                week: order.week,
+                vendor: "all vendors".to_owned(),
+                lines: order.lines.len(),
+                currency: &order.currency,
+                total: order.total(),
+                exact: order.exact.clone(),
+                order: None,
+            }),
+        }
+    }
+    let missing = |missing: Option<&Ratio>, sum: &Sum<'_>| {
+        let places = minor_digits(sum.currency);
+        let amount =
+            missing.and_then(|money| money.scaled(places, book.settings.rounding).to_integer());
+        amount.map_or_else(Cell::default, |amount| Cell::amount(amount, places))
+    };
+    let residue = |total: i128, exact: &Ratio, currency: &str| {
+        let scale = Ratio::whole(10_i128.pow(minor_digits(currency)));
+        let printed = Ratio::whole(total).checked_div(&scale).unwrap_or_default();
+        Cell::figure(shown::fixed(&(printed - exact), book.settings.cost_digits))
+    };
     let fields = [
-        words("order in week of", |order: &&VendorOrder| order.week.monday().to_string()),
-        words("vendor", |order: &&VendorOrder| match order.vendor.as_str() {
-            "" => "no vendor".to_owned(),
-            vendor => vendor.to_owned(),
+        words("order in week of", |sum: &Sum<'_>| sum.week.monday().to_string()),
+        words("vendor", |sum: &Sum<'_>| sum.vendor.clone()),
+        figures("lines", |sum: &Sum<'_>| Cell::figure(sum.lines.to_string())).summed(),
+        figures("total", |sum: &Sum<'_>| Cell::amount(sum.total, minor_digits(sum.currency))),
+        words("currency", |sum: &Sum<'_>| sum.currency.to_owned()),
+        figures("rounding", |sum: &Sum<'_>| residue(sum.total, &sum.exact, sum.currency))
+            .showing(Showing::IfItFits),
+        figures("below least order", |sum: &Sum<'_>| {
+            missing(sum.order.and_then(|order| order.below_minimum.as_ref()), sum)
         }),
-        figures("lines", |order: &&VendorOrder| Cell::figure(order.lines.len().to_string())),
-        figures("total", |order: &&VendorOrder| {
-            Cell::amount(order.total(), minor_digits(&order.currency))
-        }),
-        words("currency", |order: &&VendorOrder| order.currency.clone()),
-        figures("rounding", |order: &&VendorOrder| {
-            let places = minor_digits(&order.currency);
-            let printed = Ratio::whole(order.total())
-                .checked_div(&Ratio::whole(10_i128.pow(places)))
-                .unwrap_or_default();
-            Cell::figure(shown::fixed(&(printed - &order.exact), book.settings.cost_digits))
-        })
-        .showing(Showing::IfItFits),
-        figures("below least order", |order: &&VendorOrder| {
-            order.below_minimum.as_ref().map_or_else(Cell::default, |missing| money(missing, order))
-        }),
-        figures("below free freight", |order: &&VendorOrder| {
-            order.below_freight.as_ref().map_or_else(Cell::default, |missing| money(missing, order))
+        figures("below free freight", |sum: &Sum<'_>| {
+            missing(sum.order.and_then(|order| order.below_freight.as_ref()), sum)
         }),
     ];
     let mut made = table("Orders by week and vendor", &fields, &list);
-    let mut currencies: Vec<&str> = list.iter().map(|order| order.currency.as_str()).collect();
+    let mut currencies: Vec<&str> = list.iter().map(|sum| sum.currency).collect();
     currencies.sort_by_key(|currency| (*currency != book.settings.currency, *currency));
     currencies.dedup();
-    for currency in currencies {
-        let of_currency = || list.iter().filter(|order| order.currency == currency);
-        let places = minor_digits(currency);
-        let total: i128 = of_currency().map(|order| order.total()).sum();
-        let exact: Ratio = of_currency().map(|order| order.exact.clone()).sum();
-        let printed =
-            Ratio::whole(total).checked_div(&Ratio::whole(10_i128.pow(places))).unwrap_or_default();
+    for currency in &currencies {
+        let of_currency = || list.iter().filter(|sum| sum.currency == *currency);
+        let total: i128 = of_currency().map(|sum| sum.total).sum();
+        let exact: Ratio = of_currency().map(|sum| sum.exact.clone()).sum();
+        let lines: usize = of_currency().map(|sum| sum.lines).sum();
         let mut cells = vec![Cell::default(); made.columns.len()];
         cells[0] = Cell::text("total");
-        cells[2] =
-            Cell::figure(of_currency().map(|order| order.lines.len()).sum::<usize>().to_string());
-        cells[3] = Cell::amount(total, places);
-        cells[4] = Cell::text(currency);
-        cells[5] = Cell::figure(shown::fixed(&(printed - &exact), book.settings.cost_digits));
+        cells[2] = Cell::figure(lines.to_string());
+        cells[3] = Cell::amount(total, minor_digits(currency));
+        cells[4] = Cell::text(*currency);
+        cells[5] = residue(total, &exact, currency);
         made.totals.push(cells);
+    }
+    let is_one = currencies.len() == 1;
+    for column in [2, 3] {
+        made.columns[column].is_summed = is_one;
     }
     made
 }

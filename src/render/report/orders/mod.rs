@@ -15,6 +15,9 @@ use crate::render::shown;
 
 pub use why::orders_why;
 
+/// Weeks whose orders a summary tells vendor by vendor.
+const WEEKS_TOLD: i64 = 3;
+
 /// Which part of the orders is wanted.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum OrdersView {
@@ -35,14 +38,15 @@ pub fn orders(book: &Book, orders: &Orders<'_>, view: OrdersView) -> Report {
     let tables = match view {
         OrdersView::Summary => {
             let mut tables = vec![lists::shortages(book, orders), lines::first_week(book, orders)];
-            tables.extend([lines::vendors(book, orders), lists::advice(book, orders)]);
+            tables.push(lines::vendors(book, orders, Some(WEEKS_TOLD)));
+            tables.push(lists::advice(book, orders));
             tables.extend(lists::further(book, orders));
             tables
         }
         OrdersView::Lines => vec![lines::all(book, orders)],
         OrdersView::Calendar => vec![lists::calendar(book, orders)],
         OrdersView::All => {
-            let mut tables = vec![lines::all(book, orders), lines::vendors(book, orders)];
+            let mut tables = vec![lines::all(book, orders), lines::vendors(book, orders, None)];
             tables.extend([lists::shortages(book, orders), lists::advice(book, orders)]);
             tables.extend(lists::further(book, orders));
             tables.push(lists::calendar(book, orders));
