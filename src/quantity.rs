@@ -9,13 +9,17 @@
 //! Not here: formulas and any float.
 
 mod circle;
+mod currency;
 mod decimal;
+mod fixed;
+mod growth;
 mod measure;
 mod ratio;
 mod root;
 pub mod text;
 pub mod unit;
 
+pub use currency::minor_digits;
 pub use decimal::{Rounding, share};
 pub use measure::{Dimension, Length, Measure};
 pub use ratio::Ratio;
