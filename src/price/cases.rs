@@ -50,10 +50,15 @@ pub struct CaseCost {
 #[must_use]
 pub fn parse_case(name: &str, text: &str) -> Option<CaseRow> {
     let (items, change) = text.rsplit_once('=')?;
+    // `PLY-18==4.20` sets a price as `to 4.20` does.
+    let (items, change) = match items.strip_suffix('=') {
+        Some(items) => (items, format!("={change}")),
+        None => (items, change.to_owned()),
+    };
     Some(CaseRow {
         case: name.to_owned(),
         items: Match::parse(items)?,
-        change: PriceChange::parse(change)?,
+        change: PriceChange::parse(&change)?,
         row: None,
     })
 }

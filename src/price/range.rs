@@ -49,7 +49,8 @@ struct Mover {
     below: u64,
 }
 
-/// Draws every price that has a low and a high one, many times, and tells where the cost comes to lie.
+/// Draws every price that has a low and a high one, many times, and tells where the cost comes to lie: so often, with that
+/// seed.
 ///
 /// Each price follows the triangular distribution of its low, likely and high figures, independently of the others; nests
 /// are held as they are, and burdens on money follow. A build whose prices have no low and high has no range.
@@ -64,8 +65,7 @@ pub fn range(
     rollup: &Rollup,
     sheet: &PriceSheet,
     options: &Options,
-    draws: u32,
-    seed: u64,
+    (draws, seed): (u32, u64),
 ) -> Vec<Option<Range>> {
     let builds = rollup.builds.iter().zip(&sheet.plans);
     let ranges = builds.map(|(cost, plan)| {

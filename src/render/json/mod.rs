@@ -4,6 +4,7 @@
 //! that it changes on purpose only; `docs/json.md` says what each field means.
 
 mod needs;
+mod price;
 mod rollup;
 mod why;
 
@@ -19,6 +20,7 @@ use crate::quantity::text::exact;
 use crate::render::Report;
 
 pub use needs::needs;
+pub use price::price;
 pub use rollup::{Layouts, rollup};
 pub use why::why;
 

@@ -4,12 +4,14 @@ mod check;
 mod draw;
 mod explode;
 mod nest;
+mod price;
 mod rollup;
 mod why;
 
 pub use check::check;
 pub use explode::{indented, needs, where_used};
 pub use nest::{Layouts, nests};
+pub use price::{Priced, price};
 pub use rollup::{grouping, rollup};
 pub use why::why;
 
