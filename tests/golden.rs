@@ -71,6 +71,37 @@ fn rollup_sums_as_asked() {
 }
 
 #[test]
+fn price_lays_out_cost_and_price() {
+    let small = ["price", "--plan", "Carex 24"];
+    let both = ["price", "--plan", "Sedge 18", "--plan", "Carex 24"];
+    let ask = |plans: &[&'static str], rest: &[&'static str]| [plans, rest].concat();
+    check("price.txt", &ask(&both, &["--width", "120"]));
+    check("price.csv", &ask(&both, &["--format", "csv"]));
+    let json = answer("fenmark", &ask(&small, &["--format", "json", "--lots", "1,2", "--options"]));
+    expect("samples/fenmark/expected/price.json", &shortened(&json));
+    check("price-lots.txt", &ask(&small, &["--lots", "1,4"]));
+    check("price-options.txt", &ask(&small, &["--options", "--width", "120"]));
+    let changes = ["--cases", "--price", "PLY-*=+12%", "--sensitivity", "--width", "140"];
+    check("price-cases.txt", &ask(&both, &changes));
+}
+
+#[test]
+fn a_plan_of_the_starter_is_priced_from_its_dimensions() {
+    let Ran { code, err, .. } = run(&["check", "samples/starter"]);
+    assert_eq!(
+        (code, err.as_str()),
+        (0, "note: samples/starter: not read: `README.md` and `expected/`\n")
+    );
+    let starter = |name: &str, arguments: &[&str]| {
+        expect(&format!("samples/starter/expected/{name}"), &answer("starter", arguments));
+    };
+    starter("price.txt", &["price", "--width", "120"]);
+    starter("price-lots.txt", &["price", "--lots", "1,5,20"]);
+    starter("price-options.txt", &["price", "--options", "--plan", "Model 22"]);
+    starter("price-cases.txt", &["price", "--cases", "--plan", "Model 22"]);
+}
+
+#[test]
 fn every_figure_says_why() {
     let why = |plan, by, why| ["rollup", "--plan", plan, "--by", by, "--why", why];
     check("why-item.txt", &why("Sedge 18", "item", "LBR-2X4"));

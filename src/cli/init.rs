@@ -11,7 +11,6 @@ use crate::cli::{Answer, disk};
 
 /// The files of the starter book, which is a sample as well.
 const FILES: &[(&str, &str)] = &[
-    ("README.md", include_str!("../../samples/starter/README.md")),
     ("settings.csv", include_str!("../../samples/starter/settings.csv")),
     ("plans.csv", include_str!("../../samples/starter/plans.csv")),
     ("options.csv", include_str!("../../samples/starter/options.csv")),

@@ -105,7 +105,7 @@ pub enum What {
         item: ItemId,
         /// Hours for one unit.
         hours: Ratio,
-        /// Money for one hour; nothing without hours.
+        /// Money for one hour, before any rounding; nothing without hours.
         rate: Option<Ratio>,
         /// How many work at it at once.
         crew: Ratio,
@@ -205,7 +205,11 @@ pub(super) fn sheet(
         let quantity = Ratio::decimal(share.quantity, QUANTITY_DIGITS);
         let hours = quantity * &item.unit.factor * measure.part();
         let hours = hours.checked_div(&Ratio::whole(60)).expect("an hour has minutes");
-        let rate = (&money * &measure.part()).checked_div(&hours);
+        let rate = cost
+            .items
+            .iter()
+            .find(|own| own.item == share.item)
+            .and_then(|own| (&own.exact * &Ratio::whole(60)).checked_div(&own.used));
         let what = What::Labor {
             station: share.station,
             item: share.item,

@@ -116,6 +116,10 @@ impl Context<'_> {
         }
     }
 
+    fn of_lot_aside(&self) -> String {
+        format!("in lots of {}", self.sheet.lot)
+    }
+
     fn cost_sheet(&self, plan: &PlanSheet) -> Table {
         let name = self.plan(plan.build);
         let lines: Vec<Printed<'_>> = plan
@@ -260,7 +264,7 @@ impl Context<'_> {
             }),
             figures("margin %", |(_, quote): &(&PlanSheet, &Quote)| percent(quote.margin.as_ref())),
             figures("markup %", |(_, quote): &(&PlanSheet, &Quote)| percent(quote.markup.as_ref())),
-            figures(&self.money("taken the other way"), |(_, quote): &(&PlanSheet, &Quote)| {
+            figures(&self.money("other way"), |(_, quote): &(&PlanSheet, &Quote)| {
                 quote.other_way.map_or_else(Cell::default, |price| self.minor(price))
             })
             .showing(Showing::IfItFits),
@@ -278,7 +282,7 @@ impl Context<'_> {
             );
         } else {
             made.below.push(
-                "A margin is a share of the price, a markup a share of the cost; `taken the other way` is the price if the same \
+                "A margin is a share of the price, a markup a share of the cost; `other way` is the price if the same \
                  percentage were the other of the two."
                     .to_owned(),
             );

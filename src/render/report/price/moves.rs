@@ -140,7 +140,7 @@ pub(super) fn options(context: &Context<'_>, options: &[OptionPrice]) -> Table {
         figures("markup %", |option: &OptionPrice| {
             percent(option.quote.as_ref().and_then(|quote| quote.markup.as_ref()))
         }),
-        figures(&format!("taken the other way {currency}"), |option: &OptionPrice| {
+        figures(&format!("other way {currency}"), |option: &OptionPrice| {
             price(option, &|quote| quote.other_way)
         })
         .showing(Showing::IfItFits),
@@ -149,7 +149,7 @@ pub(super) fn options(context: &Context<'_>, options: &[OptionPrice]) -> Table {
         })
         .showing(Showing::IfItFits),
     ];
-    table(format!("What options add to one unit, {}", context.of_lot()), &fields, options)
+    table(format!("What options add to one unit, {}", context.of_lot_aside()), &fields, options)
 }
 
 pub(super) fn cases(context: &Context<'_>, cases: &[Case]) -> Table {
@@ -169,7 +169,11 @@ pub(super) fn cases(context: &Context<'_>, cases: &[Case]) -> Table {
             percent(Ratio::new(cost.after - cost.before, cost.before).as_ref())
         }),
     ];
-    table(format!("What other prices come to, one unit of {}", context.of_lot()), &fields, &lines)
+    table(
+        format!("What other prices come to for one unit, {}", context.of_lot_aside()),
+        &fields,
+        &lines,
+    )
 }
 
 pub(super) fn swings(context: &Context<'_>, swings: &[Vec<Swing>]) -> Table {
