@@ -347,12 +347,10 @@ fn the_last_price_is_used_where_all_are_past() {
 }
 
 #[track_caller]
-fn cases(line: &Line, rows: &[CaseRow]) -> Result<(Vec<Case>, Vec<String>), Vec<String>> {
+fn cases(line: &Line, rows: &[CaseRow]) -> Result<Vec<Case>, Vec<String>> {
     let how = (cutting(line.rollup.lot), &Options::default());
-    match price::cases(&line.book, &line.needs, &line.rollup, rows, how, &Silent) {
-        Ok(checked) => Ok((checked.value, shown(&checked.warnings))),
-        Err(errors) => Err(shown(&errors)),
-    }
+    price::cases(&line.book, &line.needs, &line.rollup, rows, how, &Silent)
+        .map_err(|errors| shown(&errors))
 }
 
 fn case(text: &str) -> CaseRow {
@@ -363,7 +361,7 @@ fn case(text: &str) -> CaseRow {
 #[track_caller]
 fn change(line: &Line, texts: &[&str]) -> i128 {
     let rows: Vec<CaseRow> = texts.iter().map(|text| case(text)).collect();
-    cases(line, &rows).unwrap().0[0].builds[0].lot_change
+    cases(line, &rows).unwrap()[0].builds[0].lot_change
 }
 
 // Computed: 64 for panels and 50 for glue, a tenth more for freight, and a tenth more of all for selling.
@@ -381,7 +379,7 @@ fn a_case_moves_what_it_says_and_its_burdens() {
         CaseRow { case: "down".to_owned(), ..case("GLUE=-10%") },
         CaseRow { case: "UP".to_owned(), ..case("GLUE=+10%") },
     ];
-    let (found, _) = cases(&line, &two).unwrap();
+    let found = cases(&line, &two).unwrap();
     let changes: Vec<(&str, i128)> =
         found.iter().map(|case| (case.name.as_str(), case.builds[0].lot_change)).collect();
     assert_eq!(changes, [("up", 114 * 1210), ("down", -50 * 1210)]);
@@ -400,7 +398,7 @@ fn a_price_is_changed_in_its_own_unit() {
 }
 
 #[test]
-fn a_case_that_no_item_fits_is_an_error_where_typed_and_a_warning_in_a_table() {
+fn a_typed_case_that_no_item_fits_is_an_error() {
     let line = small(1);
     assert_eq!(
         cases(&line, &[case("PLY-*=+12%")]).unwrap_err(),
@@ -409,12 +407,8 @@ fn a_case_that_no_item_fits_is_an_error_where_typed_and_a_warning_in_a_table() {
     let table = "case,match,change\nup,group = steel,5 %\nup,GLUE,5 %\n";
     let tables = [("items", ITEMS), ("sizes", SIZES), ("bill", BILL), ("cases", table)];
     let line = run(&tables, 1);
-    let (found, warnings) = cases(&line, &line.book.cases).unwrap();
+    let found = cases(&line, &line.book.cases).unwrap();
     assert_eq!(found[0].builds[0].lot_change, 25_000);
-    assert_eq!(
-        warnings,
-        ["warning: cases.csv:2: column `match`: price case `up`: no item has the group `steel`"]
-    );
     assert_eq!(
         cases(&line, &[case("GLUE=-26")]).unwrap_err(),
         ["error: price case `asked` takes a price below zero"]

@@ -62,9 +62,7 @@ pub(super) fn price(arguments: &Price, watch: &dyn Watch) -> Result<Answer, Vec<
     let mut rows = if arguments.cases { book.cases.clone() } else { Vec::new() };
     rows.extend(typed);
     let cases = if arguments.cases || !rows.is_empty() {
-        let found = price::cases(&book, &needs, &rolled, &rows, (cutting, &options), watch)?;
-        add_new(&mut findings, found.warnings);
-        Some(found.value)
+        Some(price::cases(&book, &needs, &rolled, &rows, (cutting, &options), watch)?)
     } else {
         None
     };

@@ -1,8 +1,6 @@
 use std::collections::BTreeSet;
 
-use crate::diag::Checked;
 use crate::diag::Diagnostic;
-use crate::diag::Distinct;
 use crate::diag::Problem;
 use crate::diag::Severity;
 use crate::explode::Needs;
@@ -74,7 +72,7 @@ pub fn cases(
     rows: &[CaseRow],
     how: (rollup::Options, &Options),
     watch: &dyn Watch,
-) -> Result<Checked<Vec<Case>>, Vec<Diagnostic>> {
+) -> Result<Vec<Case>, Vec<Diagnostic>> {
     let (cutting, options) = how;
     let mut names: Vec<&str> = Vec::new();
     for row in rows {
@@ -83,7 +81,6 @@ pub fn cases(
         }
     }
     let mut found = Vec::new();
-    let mut warnings = Distinct::default();
     let mut errors = Vec::new();
     for (done, name) in names.iter().enumerate() {
         watch.progress("pricing cases", done, names.len());
@@ -91,14 +88,8 @@ pub fn cases(
         let mut changed = BTreeSet::new();
         for row in rows.iter().filter(|row| row.case.eq_ignore_ascii_case(name)) {
             match change(&mut other, row) {
-                Ok(items) if items.is_empty() => {
-                    let finding = unmatched(book, row);
-                    if finding.severity == Severity::Error {
-                        errors.push(finding);
-                    } else {
-                        warnings.insert(finding);
-                    }
-                }
+                // What stands in the table was told when it was read.
+                Ok(items) if items.is_empty() && row.row.is_none() => errors.push(unmatched(row)),
                 Ok(items) => changed.extend(items),
                 Err(error) => errors.push(error),
             }
@@ -131,24 +122,18 @@ pub fn cases(
         let items = changed.into_iter().collect();
         found.push(Case { name: (*name).to_owned(), items, builds });
     }
-    if errors.is_empty() {
-        Ok(Checked { value: found, warnings: warnings.into_vec() })
-    } else {
-        Err(errors)
-    }
+    if errors.is_empty() { Ok(found) } else { Err(errors) }
 }
 
-/// Returns the finding that no item fits a row: an error where it was typed, a warning where it stands in a table.
-fn unmatched(book: &Book, row: &CaseRow) -> Diagnostic {
+/// Returns the finding that no item fits a row of the command line.
+fn unmatched(row: &CaseRow) -> Diagnostic {
     let items = match &row.items {
         Match::Item(name) => format!("the name `{name}`"),
         Match::Group(group) => format!("the group `{group}`"),
         Match::Vendor(vendor) => format!("the vendor `{vendor}`"),
     };
     let problem = Problem::CaseUnmatched { case: row.case.clone(), items };
-    let place = row.row.map(|row| book.place(row, Some("match")));
-    let severity = if place.is_some() { Severity::Warning } else { Severity::Error };
-    Diagnostic { severity, place, problem, hint: None }
+    Diagnostic { severity: Severity::Error, place: None, problem, hint: None }
 }
 
 /// Changes the prices of the items a row is about, wherever they stand; returns those items.
