@@ -352,3 +352,73 @@ fn a_piece_too_large_by_its_formula_is_a_gap() {
         "gap: bill.csv:2: column `length`: piece of 204 in is larger than every size of `STUD`, the largest being 192 in\n"
     );
 }
+
+#[test]
+fn a_plan_is_priced_at_the_margin_asked_for() {
+    let (mut command, _) = cutbill("price", &GOOD, &["price", "book", "--margin", "50"]);
+    let output = command.output().unwrap();
+    assert_eq!(output.status.code(), Some(0));
+    let text = String::from_utf8(output.stdout).unwrap();
+    let row = "P-1   margin of 50 %     25.00      50.00       25.00     50.00    100.00";
+    assert!(text.contains(row), "{text}");
+}
+
+#[test]
+fn a_margin_that_no_price_has_is_not_done() {
+    let expected = "exit 2\n-- out\n-- err\nerror: `100` is out of range (a margin lies below 100 percent of the price)\n";
+    check("whole_margin", &GOOD, &["price", "book", "--margin", "100"], expected);
+    let expected = "exit 2\n-- out\n-- err\nerror: `--at`: `cheap` is not a number\n";
+    check("no_price", &GOOD, &["price", "book", "--at", "cheap"], expected);
+}
+
+#[test]
+fn a_change_of_prices_must_be_one() {
+    let expected = "exit 2\n-- out\n-- err\n\
+        error: `--price`: `BOLT` is no change of prices\n  \
+        hint: write which items and the change: `PLY-*=+12%`, `group = lumber=-6 %`, \
+        `vendor = Marsh Lumber=+0.50`, `PLY-18=to 4.20`\n\
+        error: `--price`: `BOLT=4` is no change of prices\n  \
+        hint: write which items and the change: `PLY-*=+12%`, `group = lumber=-6 %`, \
+        `vendor = Marsh Lumber=+0.50`, `PLY-18=to 4.20`\n";
+    check("no_change", &GOOD, &["price", "book", "--price", "BOLT", "--price", "BOLT=4"], expected);
+    let expected =
+        "exit 2\n-- out\n-- err\nerror: price case `as asked`: no item has the name `NAIL`\n";
+    check("no_item", &GOOD, &["price", "book", "--price", "NAIL=+5%"], expected);
+    let expected = "exit 2\n-- out\n-- err\nerror: `--cases`: the book has no table `cases`\n";
+    check("no_cases", &GOOD, &["price", "book", "--cases"], expected);
+}
+
+const STARTER: &str = "settings.csv plans.csv options.csv assemblies.csv bill.csv items.csv sizes.csv burdens.csv cases.csv";
+
+#[test]
+fn a_starter_book_is_clean_and_prices_a_new_plan_at_once() {
+    let files = STARTER.split(' ').fold(String::new(), |list, file| list + "  " + file + "\n");
+    let expected =
+        format!("exit 0\n-- out\nwrote to `new`:\n{files}\nnext: cutbill price new\n-- err\n");
+    check("init", &[], &["init", "new"], &expected);
+    let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join("init");
+    let run = |arguments: &[&str]| {
+        let mut command = Command::new(env!("CARGO_BIN_EXE_cutbill"));
+        let output = command.args(arguments).current_dir(&folder).output().unwrap();
+        let shown = |bytes: Vec<u8>| String::from_utf8(bytes).unwrap();
+        (output.status.code(), shown(output.stdout), shown(output.stderr))
+    };
+    let (code, _, findings) = run(&["check", "new"]);
+    assert_eq!((code, findings.as_str()), (Some(0), ""));
+    // A plan from a row of its own, with two slide boxes and three axles.
+    let row = "Model 30,,30 ft,8 ft,6 ft 8 in,7,2,12 ft,3 ft,68 in,3,30 %\n";
+    let mut plans = fs::OpenOptions::new().append(true).open(folder.join("new/plans.csv")).unwrap();
+    std::io::Write::write_all(&mut plans, row.as_bytes()).unwrap();
+    let asked = ["price", "new", "--plan", "Model 30", "--format", "csv", "--option", "awning"];
+    let (code, sheet, findings) = run(&asked);
+    assert_eq!((code, findings.as_str()), (Some(0), ""));
+    for line in
+        ["labor,frame: WELDER,14.5000", "material,slide box,", "material,waste of material,"]
+    {
+        assert!(sheet.contains(line), "{line}\n{sheet}");
+    }
+    // What is there is not written over.
+    let (code, _, findings) = run(&["init", "new"]);
+    let expected = "error: new: the folder is not empty; nothing is written\n";
+    assert_eq!((code, findings.as_str()), (Some(2), expected));
+}

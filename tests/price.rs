@@ -15,6 +15,7 @@ use cutbill::price::{
     self, Assumption, Case, Options, PERCENTILES, PlanSheet, PriceSheet, SectionKind, Target, What,
 };
 use cutbill::quantity::Ratio;
+use cutbill::read::Memory;
 use cutbill::rollup;
 use cutbill::watch::Silent;
 
@@ -328,21 +329,11 @@ fn the_last_price_is_used_where_all_are_past() {
     let last = jiff::civil::date(2026, 12, 31);
     assert!(sheet.assumptions.contains(&Assumption::Expired(cutbill::model::ItemId(0), last)));
     // Reading tells the same, once.
-    let files: BTreeMap<String, Vec<u8>> = [PLAN]
-        .iter()
-        .chain(&tables)
-        .map(|(name, text)| (format!("{name}.csv"), text.as_bytes().to_vec()))
-        .collect();
-    struct Folder(BTreeMap<String, Vec<u8>>);
-    impl cutbill::read::Files for Folder {
-        fn names(&self) -> Vec<String> {
-            self.0.keys().cloned().collect()
-        }
-        fn bytes(&self, name: &str) -> Result<Vec<u8>, String> {
-            Ok(self.0[name].clone())
-        }
+    let mut files = Memory::default();
+    for (name, text) in [PLAN].iter().chain(&tables) {
+        files.0.insert(format!("{name}.csv"), text.as_bytes().to_vec());
     }
-    let checked = cutbill::read::read(&Folder(files)).unwrap();
+    let checked = cutbill::read::read(&files).unwrap();
     assert_eq!(shown(&checked.warnings), [expired]);
 }
 

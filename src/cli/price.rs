@@ -59,6 +59,9 @@ pub(super) fn price(arguments: &Price, watch: &dyn Watch) -> Result<Answer, Vec<
         }
         None => None,
     };
+    if arguments.cases && book.cases.is_empty() {
+        return Err(vec![plain_error("`--cases`: the book has no table `cases`".to_owned())]);
+    }
     let mut rows = if arguments.cases { book.cases.clone() } else { Vec::new() };
     rows.extend(typed);
     let cases = if arguments.cases || !rows.is_empty() {

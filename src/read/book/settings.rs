@@ -267,3 +267,25 @@ fn currency(row: Row) -> Option<String> {
     row.out_of_range(at, "an ISO 4217 code of three letters");
     None
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn endings_of_prices_say_how_far_they_lie_apart() {
+        let whole = Ratio::whole;
+        let parts = |text| ending(text).map(|ending| (ending.step, ending.rest));
+        assert_eq!(parts("to 5"), Some((whole(5), whole(0))));
+        assert_eq!(parts("To 0.05"), Some((Ratio::decimal(5, 2), whole(0))));
+        assert_eq!(parts("ending 95"), Some((whole(100), whole(95))));
+        assert_eq!(parts("ending 995"), Some((whole(1000), whole(995))));
+        assert_eq!(parts("ending 05"), Some((whole(100), whole(5))));
+        assert_eq!(parts("ending 0"), Some((whole(10), whole(0))));
+        assert_eq!(parts("ending 9.95"), Some((whole(10), Ratio::decimal(995, 2))));
+        assert_eq!(parts("ending 0.99"), Some((whole(1), Ratio::decimal(99, 2))));
+        for text in ["", "95", "to 0", "to -5", "ending -5", "up 5", "ending five"] {
+            assert_eq!(parts(text), None, "{text}");
+        }
+    }
+}

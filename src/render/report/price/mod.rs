@@ -252,7 +252,7 @@ impl Context<'_> {
             .collect();
         let fields = [
             words("plan", |(plan, _): &(&PlanSheet, &Quote)| self.plan(plan.build)),
-            words("from", |(_, quote): &(&PlanSheet, &Quote)| self.target(&quote.target)),
+            words("from", |(_, quote): &(&PlanSheet, &Quote)| from(&quote.target)),
             figures(&self.money("cost"), |(plan, _): &(&PlanSheet, &Quote)| {
                 self.minor(plan.factory.unit)
             }),
@@ -292,15 +292,6 @@ impl Context<'_> {
                 .push(format!("List prices are rounded up by `price_ending`: {}.", ending.text));
         }
         made
-    }
-
-    fn target(&self, target: &Target) -> String {
-        let share = |share: &Ratio| shown::rounded(&(share * &Ratio::whole(100)), 4);
-        match target {
-            Target::Margin(margin) => format!("margin of {} %", share(margin)),
-            Target::Markup(markup) => format!("markup of {} %", share(markup)),
-            Target::At(_) => "given price".to_owned(),
-        }
     }
 
     /// Plans side by side: what stands in a row adds up to its cost, and so does each column.
@@ -402,6 +393,16 @@ impl Context<'_> {
             "Learning curve of {percent} %, {form} falls to {percent} % with each doubling, until unit {} takes the standard hours.",
             learning.units
         ))
+    }
+}
+
+/// Says what a price was reckoned from.
+fn from(target: &Target) -> String {
+    let share = |share: &Ratio| shown::rounded(&(share * &Ratio::whole(100)), 4);
+    match target {
+        Target::Margin(margin) => format!("margin of {} %", share(margin)),
+        Target::Markup(markup) => format!("markup of {} %", share(markup)),
+        Target::At(_) => "given price".to_owned(),
     }
 }
 

@@ -32,12 +32,14 @@ pub(super) fn range_note(ranges: &[Option<Range>]) -> String {
     )
 }
 
+/// A plan in a lot.
+type InLot<'a> = (&'a PriceSheet, &'a PlanSheet);
+
 pub(super) fn lots(context: &Context<'_>, lots: &[PriceSheet]) -> Table {
-    let mut lines: Vec<(&PriceSheet, &PlanSheet)> = Vec::new();
+    let mut lines: Vec<InLot<'_>> = Vec::new();
     for (position, _) in context.sheet.plans.iter().enumerate() {
         lines.extend(lots.iter().filter_map(|sheet| Some((sheet, sheet.plans.get(position)?))));
     }
-    type Of<'a> = (&'a PriceSheet, &'a PlanSheet);
     let waste = |plan: &PlanSheet| line_sum(plan, &|what| matches!(what, What::Waste));
     let set_up = |plan: &PlanSheet| {
         line_sum(plan, &|what| match what {
@@ -49,25 +51,29 @@ pub(super) fn lots(context: &Context<'_>, lots: &[PriceSheet]) -> Table {
         kinds.iter().map(|kind| plan.total(*kind).unit).sum()
     };
     let fields = [
-        words("plan", |(_, plan): &Of<'_>| context.plan(plan.build)),
-        figures("lot", |(sheet, _): &Of<'_>| Cell::figure(sheet.lot.to_string())),
-        figures(&context.money("material"), |(_, plan): &Of<'_>| {
+        words("plan", |(_, plan): &InLot<'_>| context.plan(plan.build)),
+        figures("lot", |(sheet, _): &InLot<'_>| Cell::figure(sheet.lot.to_string())),
+        figures(&context.money("material"), |(_, plan): &InLot<'_>| {
             context.minor(total(plan, &[SectionKind::Material]) - waste(plan))
         }),
-        figures(&context.money("waste"), |(_, plan): &Of<'_>| context.minor(waste(plan))),
-        figures(&context.money("labor"), |(_, plan): &Of<'_>| {
+        figures(&context.money("waste"), |(_, plan): &InLot<'_>| context.minor(waste(plan))),
+        figures(&context.money("labor"), |(_, plan): &InLot<'_>| {
             context.minor(total(plan, &[SectionKind::Labor, SectionKind::Learning]))
         }),
-        figures(&context.money("set-up"), |(_, plan): &Of<'_>| context.minor(set_up(plan))),
-        figures(&context.money("burdens"), |(_, plan): &Of<'_>| {
+        figures(&context.money("set-up"), |(_, plan): &InLot<'_>| context.minor(set_up(plan))),
+        figures(&context.money("burdens"), |(_, plan): &InLot<'_>| {
             let burdens =
                 [SectionKind::Freight, SectionKind::LaborBurdens, SectionKind::OtherBurdens];
             context.minor(total(plan, &burdens) - set_up(plan))
         }),
-        figures(&context.money("rounding"), |(_, plan): &Of<'_>| context.minor(plan.rounding.unit))
-            .showing(Showing::IfItFits),
-        figures(&context.money("cost/unit"), |(_, plan): &Of<'_>| context.minor(plan.factory.unit)),
-        figures("yield %", |(_, plan): &Of<'_>| {
+        figures(&context.money("rounding"), |(_, plan): &InLot<'_>| {
+            context.minor(plan.rounding.unit)
+        })
+        .showing(Showing::IfItFits),
+        figures(&context.money("cost/unit"), |(_, plan): &InLot<'_>| {
+            context.minor(plan.factory.unit)
+        }),
+        figures("yield %", |(_, plan): &InLot<'_>| {
             let wasted = plan.waste.checked_div(&plan.material).unwrap_or(Ratio::ZERO);
             Cell::text(shown::percent(&(Ratio::ONE - wasted)))
         }),
