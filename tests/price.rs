@@ -386,6 +386,8 @@ fn a_price_is_changed_in_its_own_unit() {
     assert_eq!(change(&line, &["PANEL=+100"]), 32_000);
     assert_eq!(change(&line, &["PANEL=to 1000"]), 64_000);
     assert_eq!(change(&line, &["PANEL==1000"]), 64_000);
+    // Changes of one case follow each other.
+    assert_eq!(change(&line, &["PANEL=+50%", "PANEL=+100"]), 128_000 + 32_000);
 }
 
 #[test]
@@ -524,6 +526,36 @@ fn options_replace_their_choice_and_are_priced_at_the_margin_of_the_plan() {
             "lamp taken replaces [] brings [] cost 800 price 1000 weight 10000",
             "pack added replaces [pine] brings [oak] cost 7600 price 9500 weight 40000",
             "dark added replaces [lamp] brings [] cost -800 price -1000 weight -10000",
+        ]
+    );
+}
+
+#[test]
+fn an_option_without_a_price_is_a_gap() {
+    let tables = [
+        ("items", "item,form,unit,price,weight\nPINE,count,each,40,4 lb\nOAK,count,each,,6 lb\n"),
+        ("bill", "parent,component,quantity\nP,PINE,1\noak,OAK,1\nlamp,PINE,1\n"),
+        ("options", "option,standard,excludes\noak,,\nlamp,,\nlight,,lamp\n"),
+    ];
+    let line = run(&tables, 1);
+    let (sheet, _) = priced(&line, &Options::default());
+    let explode_options = explode::Options {
+        chosen: vec![cutbill::model::OptionId(1)],
+        ..explode::Options::default()
+    };
+    let asked = price::Asked {
+        named: &[],
+        explode: &explode_options,
+        cutting: cutting(1),
+        options: &Options::default(),
+    };
+    let found =
+        price::option_prices(&line.book, &line.needs, &line.rollup, &sheet, &asked, &Silent);
+    assert_eq!(
+        shown(&found.unwrap().warnings),
+        [
+            "gap: items.csv:3: column `price`: item `OAK` has no price",
+            "warning: options.csv:4: option `light` excludes `lamp`, but both are chosen",
         ]
     );
 }

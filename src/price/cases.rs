@@ -87,7 +87,7 @@ pub fn cases(
         let mut other = book.clone();
         let mut changed = BTreeSet::new();
         for row in rows.iter().filter(|row| row.case.eq_ignore_ascii_case(name)) {
-            match change(&mut other, row) {
+            match change(book, &mut other, row) {
                 // What stands in the table was told when it was read.
                 Ok(items) if items.is_empty() && row.row.is_none() => errors.push(unmatched(row)),
                 Ok(items) => changed.extend(items),
@@ -137,29 +137,23 @@ fn unmatched(row: &CaseRow) -> Diagnostic {
 }
 
 /// Changes the prices of the items a row is about, wherever they stand; returns those items.
-fn change(book: &mut Book, row: &CaseRow) -> Result<Vec<ItemId>, Diagnostic> {
+fn change(book: &Book, other: &mut Book, row: &CaseRow) -> Result<Vec<ItemId>, Diagnostic> {
     let fits: Vec<bool> = book.items.iter().map(|item| row.items.fits(item)).collect();
     let mut is_below_zero = false;
-    let mut apply = |item: &Item, price: &mut Option<Price>| {
-        if let Some(price) = price {
-            price.amount = changed(item, price, &row.change);
+    let mut apply = |id: usize, original: Option<&Price>, price: &mut Option<Price>| {
+        if let (true, Some(original), Some(price)) = (fits[id], original, price) {
+            price.amount = changed(&book.items[id], original, &price.amount, &row.change);
             is_below_zero |= price.amount.is_negative();
         }
     };
-    for size in &mut book.sizes {
-        if fits[size.item.index()] {
-            apply(&book.items[size.item.index()], &mut size.price);
-        }
+    for (own, size) in book.sizes.iter().zip(&mut other.sizes) {
+        apply(own.item.index(), own.price.as_ref(), &mut size.price);
     }
-    for price in &mut book.prices {
-        if fits[price.item.index()] {
-            apply(&book.items[price.item.index()], &mut price.price);
-        }
+    for (own, price) in book.prices.iter().zip(&mut other.prices) {
+        apply(own.item.index(), own.price.as_ref(), &mut price.price);
     }
-    for (item, _) in book.items.iter_mut().zip(&fits).filter(|(_, fits)| **fits) {
-        let mut price = item.price.take();
-        apply(item, &mut price);
-        item.price = price;
+    for (id, (own, item)) in book.items.iter().zip(&mut other.items).enumerate() {
+        apply(id, own.price.as_ref(), &mut item.price);
     }
     if is_below_zero {
         let text = format!("price case `{}` takes a price below zero", row.case);
@@ -171,23 +165,23 @@ fn change(book: &mut Book, row: &CaseRow) -> Result<Vec<ItemId>, Diagnostic> {
     Ok(ids.filter(|(_, fits)| *fits).map(|(id, _)| id).collect())
 }
 
-/// Returns the amount of a price after a change, for one of its basis.
-fn changed(item: &Item, price: &Price, change: &PriceChange) -> Ratio {
+/// Returns what an amount for one of a price's basis becomes; the price is the one that the user wrote.
+fn changed(item: &Item, original: &Price, amount: &Ratio, change: &PriceChange) -> Ratio {
     // What the user wrote is for one of the price's own unit; the amount is for one of its basis.
-    let written = price.text.split('/').next().unwrap_or_default();
+    let written = original.text.split('/').next().unwrap_or_default();
     let written = number(written, DecimalSign::Point).ok();
     let basis_share = written
-        .and_then(|written| price.amount.checked_div(&written))
+        .and_then(|written| original.amount.checked_div(&written))
         .filter(|share| !share.is_zero())
-        .unwrap_or_else(|| match price.basis {
+        .unwrap_or_else(|| match original.basis {
             PriceBasis::Each | PriceBasis::Weight => Ratio::ONE,
             PriceBasis::Measure => {
                 Ratio::ONE.checked_div(&item.unit.factor).expect("units are above zero")
             }
         });
     match change {
-        PriceChange::Share(share) => &price.amount * &(&Ratio::ONE + share),
-        PriceChange::Amount(amount) => &price.amount + &(amount * &basis_share),
-        PriceChange::To(amount) => amount * &basis_share,
+        PriceChange::Share(share) => amount * &(&Ratio::ONE + share),
+        PriceChange::Amount(more) => amount + &(more * &basis_share),
+        PriceChange::To(price) => price * &basis_share,
     }
 }
