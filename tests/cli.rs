@@ -368,7 +368,7 @@ fn a_margin_that_no_price_has_is_not_done() {
     let expected = "exit 2\n-- out\n-- err\nerror: `100` is out of range (a margin lies below 100 percent of the price)\n";
     check("whole_margin", &GOOD, &["price", "book", "--margin", "100"], expected);
     let expected = "exit 2\n-- out\n-- err\nerror: `--at`: `cheap` is not a number\n";
-    check("no_price", &GOOD, &["price", "book", "--at", "cheap"], expected);
+    check("cheap", &GOOD, &["price", "book", "--at", "cheap"], expected);
 }
 
 #[test]

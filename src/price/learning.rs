@@ -4,8 +4,9 @@ use crate::quantity::Ratio;
 /// How the time of a unit falls from the first one on.
 ///
 /// In the unit form, unit n takes n to the power of log2(share) of the time of unit 1 (J. R. Crawford, Learning Curve,
-/// Ship Curve, Ratios, Related Data, 1944, as textbooks cite it). In the cumulative-average form, the average of the first
-/// n units does (T. P. Wright, Factors Affecting the Cost of Airplanes, 1936). Powers are rounded to 18 places; no float.
+/// Ship Curve, Ratios, Related Data, 1944; from memory, as textbooks cite it). In the cumulative-average form, the average
+/// of the first n units does (T. P. Wright, Factors Affecting the Cost of Airplanes, 1936). Powers are rounded to 18
+/// places; no float.
 #[derive(Clone, Copy, Debug)]
 pub struct Curve<'a>(&'a Learning);
 

@@ -318,7 +318,8 @@ fn material(
         let money = measure.money(own.cost);
         let kept =
             item.yield_share.clone().filter(|_| item.is_nested()).or_else(|| own.yield_share());
-        let waste = kept.map_or(Ratio::ZERO, |kept| &money * &(Ratio::ONE - kept));
+        // Pieces that no stock holds are used but not bought.
+        let waste = kept.map_or(Ratio::ZERO, |kept| &money * &(Ratio::ONE - kept.min(Ratio::ONE)));
         let good = &money - &waste;
         all += &money;
         wasted += &waste;
