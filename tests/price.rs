@@ -424,6 +424,30 @@ fn the_ranking_is_what_one_percent_does() {
     }
 }
 
+// Computed: a quarter of the bolts is used at the frame, where 8 % come on top; all of it carries 10 % for selling, and
+// bolts 5 % more by their group.
+#[test]
+fn burdens_of_a_station_follow_its_share_of_an_item() {
+    let tables = [
+        (
+            "items",
+            "item,form,unit,price,weight,group\nBOLT,count,each,2,1 lb,fasteners\nNUT,count,each,1,1 lb,\n",
+        ),
+        ("bill", "parent,component,quantity\nP,chassis,1\nP,BOLT,75\nP,NUT,50\nchassis,BOLT,25\n"),
+        ("assemblies", "assembly,station\nchassis,frame\n"),
+        (
+            "burdens",
+            "burden,order,basis,applies_to,percent\nframe,1,material,frame,8\ngroup,2,material,fasteners,5\n\
+             selling,3,group,,10\n",
+        ),
+    ];
+    let line = run(&tables, 1);
+    let ranked = price::sensitivity(&line.book, &line.needs, &line.rollup, &Options::default());
+    let money: Vec<Ratio> = ranked[0].iter().map(|swing| swing.money.clone()).collect();
+    assert_eq!(money, [Ratio::decimal(2 * 107 * 11, 3), Ratio::decimal(55, 2)]);
+    assert_eq!(change(&line, &["BOLT=+1%"]), 23_540);
+}
+
 // Computed: the triangular distribution of 80, 100, 120 has the percentile p at 80 + sqrt(p x 800) up to the middle, and at
 // 120 - sqrt((1 - p) x 800) beyond.
 #[test]

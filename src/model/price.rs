@@ -194,24 +194,24 @@ impl Book {
         size: Option<SizeId>,
         on: Option<Date>,
     ) -> Option<&PriceRow> {
-        let found = self.price(item, size, on).filter(|found| found.expired.is_none());
-        let found = found.and_then(|found| {
-            self.prices_of(item)
-                .iter()
-                .map(|id| &self.prices[id.index()])
-                .find(|row| row.row == found.row)
-        });
         let place = |row: &PriceRow| {
             (row.vendor != self.item(item).vendor, row.is_general(), Reverse(row.from))
         };
-        self.rows_of_size(item, size)
-            .filter(|row| {
-                row.holds(on)
-                    && row.price.is_some()
-                    && row.currency.as_ref().is_some_and(|code| self.rate(code, on).is_none())
-            })
-            .min_by_key(|row| place(row))
-            .filter(|row| found.is_none_or(|found| place(row) < place(found)))
+        let is_unrated = |row: &&PriceRow| {
+            row.price.is_some()
+                && row.currency.as_ref().is_some_and(|code| self.rate(code, on).is_none())
+        };
+        let first = self
+            .rows_of_size(item, size)
+            .filter(|row| row.holds(on))
+            .filter(is_unrated)
+            .min_by_key(|row| place(row))?;
+        let found = self.price(item, size, on).filter(|found| found.expired.is_none());
+        let found = found.and_then(|found| {
+            let rows = self.prices_of(item).iter().map(|id| &self.prices[id.index()]);
+            rows.into_iter().find(|row| row.row == found.row)
+        });
+        found.is_none_or(|found| place(first) < place(found)).then_some(first)
     }
 
     /// Returns the rows of `prices` without a break that are for an item in a size.
