@@ -246,6 +246,10 @@ pub enum Problem {
     Unplaced { item: String, pieces: usize, reason: String },
     NestWrong { item: String, faults: Vec<String> },
 
+    // Comparison.
+    CurrenciesDiffer { old: String, new: String },
+    StandardMissing { item: String },
+
     // The command line.
     OptionUnknown { option: String },
     PlanUnknown { plan: String },
@@ -473,6 +477,12 @@ impl fmt::Display for Problem {
             }
             Problem::Unplaced { item, pieces, reason } => {
                 write!(f, "{} of `{item}` cannot be cut: {reason}", Count(*pieces, "piece"))
+            }
+            Problem::CurrenciesDiffer { old, new } => {
+                write!(f, "amounts in {old} and in {new} cannot be compared")
+            }
+            Problem::StandardMissing { item } => {
+                write!(f, "item `{item}` has no standard price to hold its actuals against")
             }
             Problem::OptionUnknown { option } => write!(f, "no option named `{option}`"),
             Problem::PlanUnknown { plan } => write!(f, "no plan named `{plan}`"),

@@ -9,6 +9,8 @@ pub mod explode;
 
 pub mod rollup;
 
+pub mod compare;
+
 pub mod quantity;
 pub mod read;
 pub mod watch;

@@ -16,6 +16,6 @@ mod root;
 pub mod text;
 pub mod unit;
 
-pub use decimal::{Rounding, share};
+pub use decimal::{Rounding, settle, share};
 pub use measure::{Dimension, Length, Measure};
 pub use ratio::Ratio;

@@ -6,6 +6,7 @@
 
 mod arguments;
 mod check;
+mod compare;
 mod disk;
 mod names;
 mod output;
@@ -75,6 +76,7 @@ pub(crate) fn run(arguments: &Arguments) -> Outcome {
         Command::Explode(arguments) => (explode(arguments, &progress), &arguments.output),
         Command::Nest(arguments) => (nest(arguments, &progress), &arguments.output),
         Command::Rollup(arguments) => (rollup(arguments, &progress), &arguments.output),
+        Command::Compare(arguments) => (compare::compare(arguments, &progress), &arguments.output),
     };
     progress.finish();
     let findings = answer.map_or_else(|errors| errors, |answer| deliver(answer, output));
