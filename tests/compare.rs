@@ -292,8 +292,8 @@ fn bill_lines_tell_what_came_went_and_changed_with_both_places() {
     );
     let old = run(&[("items", PARTS), ("bill", &old)]);
     let new = run(&[("items", PARTS), ("bill", &new)]);
-    let expected = "bill.csv:3 > \n\
-        bill.csv:2 > bill.csv:3, quantity: `1` to `2`, with doors: `1` to `2`, crew: `A` to `B`, note: `` to `checked`\n \
+    let expected = "bill.csv:2 > bill.csv:3, quantity: `1` to `2`, with doors: `1` to `2`, crew: `A` to `B`, note: `` to `checked`\n\
+        bill.csv:3 > \n \
         > bill.csv:4\n\
         bill.csv:5 > bill.csv:5, when: `length > 3 ft` to `length > 4 ft`\n";
     assert_eq!(changes(&old, &new, Scope::Written), expected);
@@ -312,11 +312,10 @@ fn two_days_differ_by_dated_lines_and_prices() {
         ..explode::Options::default()
     };
     let (old, new) = (run_with(&tables, &on(1, 3), 1), run_with(&tables, &on(1, 4), 1));
-    let expected =
-        "bill.csv:2 > \n > bill.csv:3\n18/gal at prices.csv:2 to 19/gal at prices.csv:3\n";
+    let expected = "bill.csv:2 > \n > bill.csv:3\n18 at prices.csv:2 to 19 at prices.csv:3\n";
     assert_eq!(changes(&old, &new, Scope::Taken), expected);
     // In writing, the lines of one book are the same on any day.
-    let prices_only = "18/gal at prices.csv:2 to 19/gal at prices.csv:3\n";
+    let prices_only = "18 at prices.csv:2 to 19 at prices.csv:3\n";
     assert_eq!(changes(&old, &new, Scope::Written), prices_only);
     check(
         &old,

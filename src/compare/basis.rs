@@ -2,7 +2,7 @@ use crate::compare::Side;
 use crate::diag::Diagnostic;
 use crate::diag::Problem;
 use crate::diag::Severity;
-use crate::model::ItemId;
+use crate::explode::What;
 use crate::model::Unit;
 use crate::quantity::Ratio;
 use crate::quantity::Rounding;
@@ -24,8 +24,6 @@ pub struct Basis {
     pub weight_unit: Unit,
     /// How amounts are rounded that are brought to another lot or unit: as the new side does.
     rounding: Rounding,
-    /// Whether both sides round their costs alike, so that exact money may stand for them.
-    is_alike: bool,
 }
 
 impl Basis {
@@ -49,7 +47,6 @@ impl Basis {
             currency: is.currency.clone(),
             weight_unit: is.weight_unit.clone(),
             rounding: is.rounding,
-            is_alike: digits[0] == digits[1] && was.rounding == is.rounding,
         })
     }
 
@@ -128,37 +125,43 @@ impl<'a> View<'a> {
     /// Returns what is taken of an item.
     pub(super) fn taking(&self, cost: &'a ItemCost) -> Taking<'a> {
         let used = self.measure(&cost.used);
-        let rounded = self.exact_cost(cost.cost);
-        if let Some(required) = self.by_fixed_yield(cost) {
+        if let Some((required, rate)) = self.by_fixed_yield(cost) {
             let paid = self.measure(&required);
-            let price = rounded.checked_div(&paid);
-            return Taking { cost, used, paid, money: rounded, bought: None, price };
+            let price = self.rate(&rate);
+            let money = &paid * &price;
+            return Taking { cost, used, paid, money, bought: None, price: Some(price) };
         }
         let all: Ratio = cost.purchases.iter().map(|purchase| purchase.money.clone()).sum();
         let all = self.money(&all);
-        let money = if self.basis.is_alike && cost.credit == 0 { all.clone() } else { rounded };
+        // Of a credit only what is rounded is known.
+        let money = if cost.credit == 0 { all.clone() } else { self.exact_cost(cost.cost) };
         let bought = self.measure(&cost.bought);
         let price = all.checked_div(&bought);
         let kept = money.checked_div(&all).unwrap_or(Ratio::ONE);
         Taking { cost, used, paid: &bought * &kept, money, bought: Some(bought), price }
     }
 
-    /// Returns the measure that an item with a fixed yield is costed at, for the lot.
-    fn by_fixed_yield(&self, cost: &ItemCost) -> Option<Ratio> {
+    /// Returns money per measure in whole units of the basis' last place.
+    fn rate(&self, rate: &Ratio) -> Ratio {
+        rate * &Ratio::whole(10).power(self.basis.cost_digits)
+    }
+
+    /// Returns the measure of a lot that an item with a fixed yield is costed at, and the money for one base unit of it.
+    fn by_fixed_yield(&self, cost: &ItemCost) -> Option<(Ratio, Ratio)> {
         let Side { book, needs, .. } = self.side;
-        let share = book.item(cost.item).yield_share.as_ref()?;
-        if !is_any_size_priced(self.side, cost.item) {
-            return None;
-        }
+        let item = book.item(cost.item);
+        let share = item.yield_share.as_ref()?;
+        let rates = book.sizes_of(cost.item).iter().filter_map(|size| {
+            let measure = What::Whole(*size).measure(book, cost.item);
+            let priced = book.price(cost.item, Some(*size), needs.on)?;
+            item.money(&priced.price, &measure, &Ratio::ONE)?.checked_div(&measure)
+        });
+        let rate = rates.min()?;
         let flat = needs.flat(book, self.side.build());
         let of_item = flat.needs.iter().filter(|need| need.item == cost.item);
         let required: Ratio =
             of_item.map(|need| need.what.measure(book, cost.item) * &need.required).sum();
-        (required * Ratio::from(i64::from(self.side.rollup.lot))).checked_div(share)
+        let of_lot = required * Ratio::from(i64::from(self.side.rollup.lot));
+        Some((of_lot.checked_div(share)?, rate))
     }
-}
-
-fn is_any_size_priced(side: Side<'_>, item: ItemId) -> bool {
-    let sizes = side.book.sizes_of(item).iter();
-    sizes.copied().any(|size| side.book.price(item, Some(size), side.needs.on).is_some())
 }

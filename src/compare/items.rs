@@ -47,14 +47,15 @@ pub(super) fn cost_terms(old: &View<'_>, new: &View<'_>, was: &ItemCost, is: &It
     let mix = size_mix(old, new, &was, &is, &old_price);
     let price = &rest - &mix;
     if old.side.book.item(was.cost.item).form == Form::Labor {
-        let terms = [(Effect::LaborHours, quantity + waste), (Effect::LaborRate, mix + price)];
+        let terms = [(Effect::LaborRate, mix + price), (Effect::LaborHours, quantity + waste)];
         return settled(difference, &terms);
     }
+    // What only another rounding makes, where the sides have other digits or lots, falls to the first.
     let terms = [
-        (Effect::Yield, waste),
-        (Effect::Quantity, quantity),
-        (Effect::SizeMix, mix),
         (Effect::Price, price),
+        (Effect::Quantity, quantity),
+        (Effect::Yield, waste),
+        (Effect::SizeMix, mix),
     ];
     settled(difference, &terms)
 }

@@ -14,7 +14,8 @@ use crate::model::Usage;
 pub enum Evidence {
     /// A row of `swaps` names both.
     Swap,
-    /// One stands where the other stood: between the same lines of the same parent, with the same use.
+    /// One stands where the other stood: between the same lines of the same parent, with the same use, and they are not
+    /// of different groups.
     Place,
     /// Both are of one group.
     Group,
@@ -145,9 +146,13 @@ fn by_place(old: Side<'_>, new: Side<'_>) -> Pairs {
         for gap in align(&keys(old_rows), &keys(new_rows)).gaps {
             for (_, usage, one) in &old_rows[gap.old.clone()] {
                 for (_, other_usage, other) in &new_rows[gap.new.clone()] {
-                    if usage == other_usage {
-                        pairs.extend(one.zip(*other));
-                    }
+                    let items = one.zip(*other).filter(|_| usage == other_usage);
+                    pairs.extend(items.filter(|(one, other)| {
+                        let groups = (&old.book.item(*one).group, &new.book.item(*other).group);
+                        groups.0.is_empty()
+                            || groups.1.is_empty()
+                            || groups.0.eq_ignore_ascii_case(groups.1)
+                    }));
                 }
             }
         }
