@@ -110,7 +110,12 @@ fn variance_table(
     let mut total = vec![Cell::default(); fields.len() - 2 * sums.len()];
     total[0] = Cell::text("total");
     for of in sums {
-        let sum: Deviation = found.iter().filter_map(|variance| of(variance)).sum();
+        let known: Vec<Deviation> = found.iter().filter_map(|variance| of(variance)).collect();
+        if known.is_empty() {
+            total.extend([Cell::default(), Cell::default()]);
+            continue;
+        }
+        let sum: Deviation = known.into_iter().sum();
         total.push(Cell::amount(sum.amount(), digits));
         total.push(Cell::text(sum.verdict().name()));
     }
