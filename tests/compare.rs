@@ -261,8 +261,8 @@ fn changes(old: &Line, new: &Line, scope: Scope) -> String {
     let mut text = String::new();
     let place = |line: &Line, row: cutbill::model::RowRef| line.book.place(row, None).to_string();
     for change in &compared.lines {
-        let was = change.line.old().map(|id| place(old, old.book.line(id).row));
-        let is = change.line.new().map(|id| place(new, new.book.line(id).row));
+        let was = change.line.on_old().map(|id| place(old, old.book.line(id).row));
+        let is = change.line.on_new().map(|id| place(new, new.book.line(id).row));
         text.push_str(&format!("{} > {}", was.unwrap_or_default(), is.unwrap_or_default()));
         for field in &change.fields {
             text.push_str(&format!(", {}: `{}` to `{}`", field.column, field.old, field.new));

@@ -78,7 +78,7 @@ pub(super) fn line_changes(pairs: &[(Side<'_>, Side<'_>)], scope: Scope) -> Vec<
         })
     });
     let mut changes: Vec<LineChange> = changed.collect();
-    changes.sort_by_key(|change| change.line.new().or(change.line.old()));
+    changes.sort_by_key(|change| change.line.on_new().or(change.line.on_old()));
     changes
 }
 

@@ -212,13 +212,13 @@ impl Row {
 impl Bridge {
     /// Returns the cost and weight it begins with.
     #[must_use]
-    pub fn old(&self) -> Amounts {
+    pub fn start(&self) -> Amounts {
         self.rows.iter().map(|row| row.old).sum()
     }
 
     /// Returns the cost and weight it leads to.
     #[must_use]
-    pub fn new(&self) -> Amounts {
+    pub fn end(&self) -> Amounts {
         self.rows.iter().map(|row| row.new).sum()
     }
 
@@ -270,9 +270,9 @@ pub fn bridge(old: Side<'_>, new: Side<'_>) -> Result<Bridge, Diagnostic> {
         alone.collect()
     };
     let is_material = |book: &Book, item: &ItemId| book.item(*item).form != Form::Labor;
-    let mut removed = one_sided(&rows, Pair::old);
+    let mut removed = one_sided(&rows, Pair::on_old);
     removed.retain(|item| is_material(old.side.book, item));
-    let mut added = one_sided(&rows, Pair::new);
+    let mut added = one_sided(&rows, Pair::on_new);
     added.retain(|item| is_material(new.side.book, item));
     let substitutions = pairs::substitutions(old.side, new.side, &removed, &added);
     for row in &mut rows {

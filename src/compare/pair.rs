@@ -17,7 +17,7 @@ pub enum Pair<T> {
 impl<T: Copy> Pair<T> {
     /// Returns what stands on the old side.
     #[must_use]
-    pub fn old(self) -> Option<T> {
+    pub fn on_old(self) -> Option<T> {
         match self {
             Pair::Old(old) | Pair::Both(old, _) => Some(old),
             Pair::New(_) => None,
@@ -26,7 +26,7 @@ impl<T: Copy> Pair<T> {
 
     /// Returns what stands on the new side.
     #[must_use]
-    pub fn new(self) -> Option<T> {
+    pub fn on_new(self) -> Option<T> {
         match self {
             Pair::New(new) | Pair::Both(_, new) => Some(new),
             Pair::Old(_) => None,

@@ -99,7 +99,7 @@ fn variances_and_a_bridge_part_the_same_difference_alike() {
     let bridge = bridge(side(&old), side(&new)).unwrap();
     assert_eq!(bridge.effect(Effect::Price).cost, -digits("180"));
     assert_eq!(bridge.effect(Effect::Quantity).cost, digits("138"));
-    assert_eq!(bridge.new().cost - bridge.old().cost, -digits("42"));
+    assert_eq!(bridge.end().cost - bridge.start().cost, -digits("42"));
 }
 
 fn side(line: &Line) -> Side<'_> {

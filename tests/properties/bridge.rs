@@ -107,7 +107,7 @@ fn bridges(old: &Line, new: &Line) -> Vec<Bridge> {
 fn assert_adds_up(old: &Line, new: &Line, about: &str) -> BTreeSet<Effect> {
     let mut met = BTreeSet::new();
     for (build, bridge) in bridges(old, new).into_iter().enumerate() {
-        let mut sum = bridge.old();
+        let mut sum = bridge.start();
         for effect in Effect::ALL {
             let amounts = bridge.effect(effect);
             if amounts != Amounts::default() {
@@ -115,7 +115,7 @@ fn assert_adds_up(old: &Line, new: &Line, about: &str) -> BTreeSet<Effect> {
             }
             sum = sum + amounts;
         }
-        assert_eq!(sum, bridge.new(), "{about}");
+        assert_eq!(sum, bridge.end(), "{about}");
         for row in &bridge.rows {
             let effects: Amounts = Effect::ALL.into_iter().map(|effect| row.effect(effect)).sum();
             assert_eq!(row.old + effects, row.new, "{about}: {row:?}");
@@ -127,7 +127,7 @@ fn assert_adds_up(old: &Line, new: &Line, about: &str) -> BTreeSet<Effect> {
             assert_eq!(classes, effects, "{about}: {row:?}");
         }
         let basis = &bridge.basis;
-        for (line, ends) in [(old, bridge.old()), (new, bridge.new())] {
+        for (line, ends) in [(old, bridge.start()), (new, bridge.end())] {
             let cost = &line.rollup.builds[build];
             let rows = i128::try_from(bridge.rows.len()).unwrap();
             let units = Ratio::new(i128::from(basis.units), i128::from(line.rollup.lot)).unwrap();
@@ -169,7 +169,7 @@ fn bridge_terms_sum_to_the_difference_whatever_changes() {
         let last = old.rollup.builds.len() - 1;
         let across = bridge(side(&old, 0), side(&old, last)).unwrap();
         let sum: Amounts = Effect::ALL.into_iter().map(|effect| across.effect(effect)).sum();
-        assert_eq!(across.old() + sum, across.new(), "book {seed}, plan against plan");
+        assert_eq!(across.start() + sum, across.end(), "book {seed}, plan against plan");
     }
     assert!(held > 100, "only {held} books are sound once they are changed");
     assert_eq!(met.len(), Effect::ALL.len(), "only {met:?} are met");

@@ -151,8 +151,8 @@ fn bridge_line(old: Side<'_>, new: Side<'_>, bridge: &Bridge) -> BridgeLine {
         items.iter().map(|item| book.item(*item).name.clone()).collect()
     };
     BridgeLine {
-        old: build(old, bridge.old()),
-        new: build(new, bridge.new()),
+        old: build(old, bridge.start()),
+        new: build(new, bridge.end()),
         units: bridge.basis.units,
         effects: effect_lines(digits, &|effect| bridge.effect(effect)),
         rows: bridge.rows.iter().map(|row| row_line(old.book, new.book, row, digits)).collect(),
@@ -172,13 +172,18 @@ fn row_line(old: &Book, new: &Book, row: &Row, digits: u32) -> RowLine {
     let (what, old_name, new_name) = match row.subject {
         Subject::Item(pair) => {
             let name = |book: &Book, item: ItemId| book.item(item).name.clone();
-            ("item", pair.old().map(|item| name(old, item)), pair.new().map(|item| name(new, item)))
+            (
+                "item",
+                pair.on_old().map(|item| name(old, item)),
+                pair.on_new().map(|item| name(new, item)),
+            )
         }
         Subject::Burden(pair) => {
             let name = |book: &Book, burden: crate::model::BurdenId| {
                 book.burdens[burden.index()].name.clone()
             };
-            let names = (pair.old().map(|id| name(old, id)), pair.new().map(|id| name(new, id)));
+            let names =
+                (pair.on_old().map(|id| name(old, id)), pair.on_new().map(|id| name(new, id)));
             ("burden", names.0, names.1)
         }
     };
@@ -251,8 +256,8 @@ fn line_line(old: &Book, new: &Book, change: &LineChange) -> LineLine {
         change: line_standing(change),
         parent,
         component,
-        old_place: change.line.old().map(|line| place(old, line)),
-        new_place: change.line.new().map(|line| place(new, line)),
+        old_place: change.line.on_old().map(|line| place(old, line)),
+        new_place: change.line.on_new().map(|line| place(new, line)),
         fields: fields.collect(),
     }
 }

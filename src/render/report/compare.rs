@@ -57,12 +57,12 @@ struct Line<'a> {
 impl Line<'_> {
     fn name(&self) -> &str {
         match self.row.subject {
-            Subject::Item(pair) => match (pair.new(), pair.old()) {
+            Subject::Item(pair) => match (pair.on_new(), pair.on_old()) {
                 (Some(item), _) => &self.new.item(item).name,
                 (None, Some(item)) => &self.old.item(item).name,
                 (None, None) => "",
             },
-            Subject::Burden(pair) => match (pair.new(), pair.old()) {
+            Subject::Burden(pair) => match (pair.on_new(), pair.on_old()) {
                 (Some(burden), _) => &self.new.burdens[burden.index()].name,
                 (None, Some(burden)) => &self.old.burdens[burden.index()].name,
                 (None, None) => "",
@@ -72,7 +72,7 @@ impl Line<'_> {
 
     fn group(&self) -> String {
         let Subject::Item(pair) = self.row.subject else { return "burdens".to_owned() };
-        let item = match (pair.new(), pair.old()) {
+        let item = match (pair.on_new(), pair.on_old()) {
             (Some(item), _) => self.new.item(item),
             (None, Some(item)) => self.old.item(item),
             (None, None) => return String::new(),
@@ -83,8 +83,8 @@ impl Line<'_> {
     /// Returns which side alone has it, or nothing.
     fn standing(&self) -> &'static str {
         let (has_old, has_new) = match self.row.subject {
-            Subject::Item(pair) => (pair.old().is_some(), pair.new().is_some()),
-            Subject::Burden(pair) => (pair.old().is_some(), pair.new().is_some()),
+            Subject::Item(pair) => (pair.on_old().is_some(), pair.on_new().is_some()),
+            Subject::Burden(pair) => (pair.on_old().is_some(), pair.on_new().is_some()),
         };
         match (has_old, has_new) {
             (true, false) => "removed",
@@ -184,10 +184,13 @@ fn title((old, new): (Side<'_>, Side<'_>), what: &str, bridge: &Bridge) -> Strin
     format!("{plans}: {what}, {lot}")
 }
 
+/// A step of a bridge: its name, and the amounts it begins with or adds.
+type Step<'a> = (&'a str, Amounts);
+
 /// Returns the bridge: the old amounts, what each effect makes of the difference, and the new amounts.
 fn effects((old, new): (Side<'_>, Side<'_>), bridge: &Bridge) -> Table {
     let digits = bridge.basis.cost_digits;
-    let begin = bridge.old();
+    let begin = bridge.start();
     let present = Effect::ALL.into_iter().map(|effect| (effect.name(), bridge.effect(effect)));
     let present: Vec<(&str, Amounts)> =
         present.filter(|(_, amounts)| *amounts != Amounts::default()).collect();
@@ -198,7 +201,6 @@ fn effects((old, new): (Side<'_>, Side<'_>), bridge: &Bridge) -> Table {
         let share = Ratio::new(cost, begin.cost).map(|share| shown::percent(&share));
         Cell::text(share.unwrap_or_default())
     };
-    type Step<'a> = (&'a str, Amounts);
     let cell = |step: &Step<'_>, amount: i128, places| {
         if step.0 == "old" { Cell::amount(amount, places) } else { signed(amount, places) }
     };
@@ -207,14 +209,16 @@ fn effects((old, new): (Side<'_>, Side<'_>), bridge: &Bridge) -> Table {
         words("step", |step: &Step<'_>| step.0.to_owned()),
         figures(&format!("cost {}", bridge.basis.currency), |step: &Step<'_>| {
             cell(step, step.1.cost, digits)
-        }),
+        })
+        .summed(),
         figures("of old %", |step: &Step<'_>| share(step.1.cost)),
         figures(&format!("weight {}", bridge.basis.weight_unit.name), |step: &Step<'_>| {
             cell(step, step.1.weight, WEIGHT_DIGITS)
-        }),
+        })
+        .summed(),
     ];
     let mut made = table(title((old, new), "from old to new", bridge), &fields, &steps);
-    let end = bridge.new();
+    let end = bridge.end();
     made.totals.push(vec![
         Cell::default(),
         Cell::text("new"),
@@ -300,6 +304,10 @@ fn groups(pair: (Side<'_>, Side<'_>), bridge: &Bridge) -> Table {
     fields.push(figures(&format!("change {}", bridge.basis.weight_unit.name), |sum: &Sum| {
         unless_zero(sum.new.weight - sum.old.weight, WEIGHT_DIGITS)
     }));
+    let fields: Vec<_> = fields
+        .into_iter()
+        .map(|field| if field.is_number { field.summed() } else { field })
+        .collect();
     let mut made = table(title(pair, "by group", bridge), &fields, &sums);
     made.totals.push(fields.iter().map(|field| (field.cell)(&total)).collect());
     made
@@ -324,15 +332,19 @@ fn movers(pair: (Side<'_>, Side<'_>), bridge: &Bridge) -> Table {
         figures(&format!("old {currency}"), |line: &Line<'_>| {
             Cell::amount(line.row.old.cost, digits)
         })
+        .summed()
         .showing(Showing::IfItFits),
         figures(&format!("new {currency}"), |line: &Line<'_>| {
             Cell::amount(line.row.new.cost, digits)
         })
+        .summed()
         .showing(Showing::IfItFits),
-        figures("change", |line: &Line<'_>| unless_zero(line.row.difference().cost, digits)),
+        figures("change", |line: &Line<'_>| unless_zero(line.row.difference().cost, digits))
+            .summed(),
         figures(&format!("change {}", bridge.basis.weight_unit.name), |line: &Line<'_>| {
             unless_zero(line.row.difference().weight, WEIGHT_DIGITS)
-        }),
+        })
+        .summed(),
         words("by", |line: &Line<'_>| effects_text(line.row, digits)),
     ];
     let mut made = table(title(pair, "what moved most", bridge), &fields, &moved);
@@ -370,7 +382,7 @@ fn movers(pair: (Side<'_>, Side<'_>), bridge: &Bridge) -> Table {
         ];
         closing(label, both);
     }
-    closing("total".to_owned(), [bridge.old(), bridge.new()]);
+    closing("total".to_owned(), [bridge.start(), bridge.end()]);
     made
 }
 
@@ -383,13 +395,15 @@ fn effects_text(row: &Row, digits: u32) -> String {
     parts.collect::<Vec<_>>().join(", ")
 }
 
+/// A substitution with its position in the bridge.
+type Numbered<'a> = (usize, &'a Substitution);
+
 /// Returns which items took the place of which.
 fn substitutions((old, new): (Side<'_>, Side<'_>), bridge: &Bridge) -> Table {
     let digits = bridge.basis.cost_digits;
     let names = |book: &Book, items: &[ItemId]| -> String {
         items.iter().map(|item| book.item(*item).name.as_str()).collect::<Vec<_>>().join(", ")
     };
-    type Numbered<'a> = (usize, &'a Substitution);
     let amounts = |numbered: &Numbered<'_>| -> Amounts {
         let rows = bridge.rows.iter().filter(|row| row.substitution == Some(numbered.0));
         rows.map(Row::difference).sum()
@@ -504,8 +518,8 @@ fn lines(old: &Book, new: &Book, changes: &[LineChange]) -> Table {
         words("new", |change: &Change<'_>| {
             change.field().map_or_else(String::new, |field| field.new.clone())
         }),
-        words("old row", |change: &Change<'_>| place(old, change.line.line.old())),
-        words("new row", |change: &Change<'_>| place(new, change.line.line.new())),
+        words("old row", |change: &Change<'_>| place(old, change.line.line.on_old())),
+        words("new row", |change: &Change<'_>| place(new, change.line.line.on_new())),
     ];
     table("Bill lines that came, went or changed", &fields, &cells)
 }
