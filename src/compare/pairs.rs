@@ -22,13 +22,13 @@ pub enum Evidence {
 }
 
 impl Evidence {
-    /// Returns the words a report has for it.
+    /// Returns the word for it.
     #[must_use]
     pub const fn name(self) -> &'static str {
         match self {
-            Evidence::Swap => "named in `swaps`",
-            Evidence::Place => "in the same place of the bill",
-            Evidence::Group => "of the same group",
+            Evidence::Swap => "swap",
+            Evidence::Place => "place",
+            Evidence::Group => "group",
         }
     }
 }

@@ -1,8 +1,8 @@
 use indexmap::IndexMap;
 
 use crate::compare::{
-    Amounts, Bridge, Class, Comparison, Effect, FieldChange, LineChange, Pair, PriceChange, Row,
-    Side, Subject, Substitution,
+    Amounts, Bridge, Class, Comparison, Effect, Evidence, FieldChange, LineChange, Pair,
+    PriceChange, Row, Side, Subject, Substitution,
 };
 use crate::model::Book;
 use crate::model::ItemId;
@@ -317,9 +317,7 @@ fn groups(pair: (Side<'_>, Side<'_>), bridge: &Bridge) -> Table {
 fn movers(pair: (Side<'_>, Side<'_>), bridge: &Bridge) -> Table {
     let digits = bridge.basis.cost_digits;
     let mut moved = book_lines(pair, bridge);
-    moved.retain(|line| {
-        line.row.difference() != Amounts::default() || !effects_text(line.row, digits).is_empty()
-    });
+    moved.retain(|line| has_moved(line.row));
     moved.sort_by_key(|line| {
         let Amounts { cost, weight } = line.row.difference();
         (-cost.abs(), -weight.abs())
@@ -366,14 +364,7 @@ fn movers(pair: (Side<'_>, Side<'_>), bridge: &Bridge) -> Table {
         let label = format!("{} that moved less", rest.len());
         closing(label, [sum(|row| row.old, &rest), sum(|row| row.new, &rest)]);
     }
-    let still: Vec<&Row> = bridge
-        .rows
-        .iter()
-        .filter(|row| {
-            let is_listed = |line: &Line<'_>| std::ptr::eq(line.row, *row);
-            !moved.iter().any(is_listed) && !rest.iter().any(is_listed)
-        })
-        .collect();
+    let still: Vec<&Row> = bridge.rows.iter().filter(|row| !has_moved(row)).collect();
     if !still.is_empty() {
         let label = format!("{} unchanged", still.len());
         let both = [
@@ -384,6 +375,11 @@ fn movers(pair: (Side<'_>, Side<'_>), bridge: &Bridge) -> Table {
     }
     closing("total".to_owned(), [bridge.start(), bridge.end()]);
     made
+}
+
+/// Tells whether an effect touches a row, even if all of them together come to nothing.
+fn has_moved(row: &Row) -> bool {
+    Effect::ALL.into_iter().any(|effect| row.effect(effect) != Amounts::default())
 }
 
 /// Returns what the effects of a row make of its cost: `price +12.50, yield -3.00`.
@@ -415,10 +411,20 @@ fn substitutions((old, new): (Side<'_>, Side<'_>), bridge: &Bridge) -> Table {
         figures(&format!("change {}", bridge.basis.weight_unit.name), |numbered: &Numbered<'_>| {
             signed(amounts(numbered).weight, WEIGHT_DIGITS)
         }),
-        words("since they are", |numbered: &Numbered<'_>| numbered.1.evidence.name().to_owned()),
+        words("since they are", |numbered: &Numbered<'_>| {
+            evidence_words(numbered.1.evidence).to_owned()
+        }),
     ];
     let numbered: Vec<Numbered<'_>> = bridge.substitutions.iter().enumerate().collect();
     table(title((old, new), "substitutions", bridge), &fields, &numbered)
+}
+
+fn evidence_words(evidence: Evidence) -> &'static str {
+    match evidence {
+        Evidence::Swap => "named in `swaps`",
+        Evidence::Place => "in the same place of the bill",
+        Evidence::Group => "of the same group",
+    }
 }
 
 /// Returns the plans that only one side has, with what they cost and weigh there.
