@@ -367,7 +367,7 @@ const NEXT_YEAR: [(&str, &str); 4] = [
 fn two_books_are_bridged_plan_by_plan() {
     let files = [GOOD, NEXT_YEAR].concat();
     let csv = "exit 0\n-- out\nplan,step,cost USD,of old %,weight lb\n\
-        P-1,old,25.0000,100.0,9.4000\nP-1,price,0.3000,1.2,0.0000\nP-1,quantity,0.5000,2.0,0.2000\n-- err\n";
+        P-1,old,25.0000,100.00,9.4000\nP-1,price,0.3000,1.20,0.0000\nP-1,quantity,0.5000,2.00,0.2000\n-- err\n";
     check("compare_csv", &files, &["compare", "book", "next", "--format", "csv"], csv);
     let text = "exit 0\n-- out\n\
 old: book revision 7, on 2027-03-01, digest OLD
@@ -376,11 +376,11 @@ new: book revision 8, on 2027-09-01, digest NEW
 P-1: from old to new, one unit
 step      cost USD  of old %  weight lb
 ───────────────────────────────────────
-old        25.0000     100.0     9.4000
-price      +0.3000       1.2     0.0000
-quantity   +0.5000       2.0    +0.2000
+old        25.0000    100.00     9.4000
+price      +0.3000      1.20     0.0000
+quantity   +0.5000      2.00    +0.2000
 ───────────────────────────────────────
-new        25.8000     103.2     9.6000
+new        25.8000    103.20     9.6000
   old       ┃
   price     ━━━━━━━━━━━━━━━━━━▶
   quantity                    ━━━━━━━━━━━━━━━━━━━━━━━━━━━━━▶
@@ -459,7 +459,7 @@ fn a_comparison_needs_two_sides_that_can_be_held_against_each_other() {
     let across =
         ["compare", "book", "next", "--plan", "Q-3", "--against", "P-2", "--format", "csv"];
     let csv = "exit 0\n-- out\nplan,step,cost USD,of old %,weight lb\n\
-        Q-3,old,0.5000,100.0,0.2000\nQ-3,price,0.1000,20.0,0.0000\n-- err\n";
+        Q-3,old,0.5000,100.00,0.2000\nQ-3,price,0.1000,20.00,0.0000\n-- err\n";
     check("compare_across", &renamed, &across, csv);
 }
 

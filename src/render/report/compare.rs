@@ -198,8 +198,8 @@ fn effects((old, new): (Side<'_>, Side<'_>), bridge: &Bridge) -> Table {
     steps.extend(&present);
     let plan = build_name(new.book, new.build());
     let share = |cost: i128| {
-        let share = Ratio::new(cost, begin.cost).map(|share| shown::percent(&share));
-        Cell::text(share.unwrap_or_default())
+        let percent = Ratio::new(cost, begin.cost).map(|share| share * Ratio::whole(100));
+        Cell::text(percent.map_or_else(String::new, |percent| shown::fixed(&percent, 2)))
     };
     let cell = |step: &Step<'_>, amount: i128, places| {
         if step.0 == "old" { Cell::amount(amount, places) } else { signed(amount, places) }
