@@ -218,6 +218,26 @@ fn what_is_there_on_one_side_only_is_substitution_or_structure() {
 }
 
 #[test]
+fn a_swap_pairs_what_its_group_would_not() {
+    let items = "item,form,unit,price,group\nPLY,count,each,30,wood\nFOAM,count,each,12,foam\nOAK,count,each,50,wood\n";
+    let bill = |rows: &str| format!("parent,component,quantity\n{rows}");
+    let swaps = "swap,from,to\nlighter,PLY,FOAM\n";
+    let tables = |swaps: &'static str, bill: &str| {
+        run(&[("items", items), ("swaps", swaps), ("bill", bill)])
+    };
+    let (old, new) = (bill("P,PLY,1\n"), bill("P,OAK,1\nP,FOAM,2\n"));
+    let expected =
+        "PLY: 30, substitution -30 = 0\nFOAM: 0, substitution 24 = 24\nOAK: 0, added 50 = 50\n";
+    check(&tables(swaps, &old), &tables(swaps, &new), expected);
+    // One book that tells it is enough; without it, what stands in the same place takes it.
+    check(&tables("swap,from,to\n", &old), &tables(swaps, &new), expected);
+    let none = "swap,from,to\n";
+    let expected =
+        "PLY: 30, substitution -30 = 0\nFOAM: 0, added 24 = 24\nOAK: 0, substitution 50 = 50\n";
+    check(&tables(none, &old), &tables(none, &new), expected);
+}
+
+#[test]
 fn an_item_of_another_form_is_another_item() {
     let old = run(&[
         ("items", "item,form,unit,price,group\nSEAL,bulk,ft,1,trim\n"),
