@@ -254,6 +254,10 @@ pub enum Problem {
     CaseUnmatched { case: String, items: String },
     CrewUnclear { item: String, text: String },
 
+    // Comparison.
+    CurrenciesDiffer { old: String, new: String },
+    StandardMissing { item: String },
+
     // The command line.
     OptionUnknown { option: String },
     PlanUnknown { plan: String },
@@ -509,6 +513,12 @@ impl fmt::Display for Problem {
             }
             Problem::CrewUnclear { item, text } => {
                 write!(f, "crew of `{item}`: `{text}` is not a number above zero; one is taken")
+            }
+            Problem::CurrenciesDiffer { old, new } => {
+                write!(f, "amounts in {old} and in {new} cannot be compared")
+            }
+            Problem::StandardMissing { item } => {
+                write!(f, "item `{item}` has no standard price to hold its actuals against")
             }
             Problem::OptionUnknown { option } => write!(f, "no option named `{option}`"),
             Problem::PlanUnknown { plan } => write!(f, "no plan named `{plan}`"),

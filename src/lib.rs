@@ -11,6 +11,8 @@ pub mod rollup;
 
 pub mod price;
 
+pub mod compare;
+
 pub mod quantity;
 pub mod read;
 pub mod watch;

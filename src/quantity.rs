@@ -20,6 +20,6 @@ pub mod text;
 pub mod unit;
 
 pub use currency::minor_digits;
-pub use decimal::{Rounding, share};
+pub use decimal::{Rounding, settle, share};
 pub use measure::{Dimension, Length, Measure};
 pub use ratio::Ratio;

@@ -6,6 +6,8 @@
 
 #[path = "support/line.rs"]
 mod line;
+#[path = "facts/variances.rs"]
+mod variances;
 
 use std::collections::BTreeMap;
 

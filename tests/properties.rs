@@ -2,6 +2,8 @@
 
 #![expect(clippy::unwrap_used, reason = "what cannot be had ends the test")]
 
+#[path = "properties/bridge.rs"]
+mod bridge;
 mod support;
 
 use std::collections::{BTreeMap, BTreeSet};

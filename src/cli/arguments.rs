@@ -34,6 +34,8 @@ pub(super) enum Command {
     Price(Price),
     /// Writes a starter book whose assemblies price a plan from its dimensions and options
     Init(Init),
+    /// Tells what changed from one book, day, plan or set of options to another, and what that does to cost and weight
+    Compare(Compare),
 }
 
 #[derive(Debug, Args)]
@@ -131,6 +133,31 @@ pub(super) struct Price {
     /// Seed of the draws
     #[arg(long, value_name = "N", default_value = "1")]
     pub(super) seed: u64,
+    #[command(flatten)]
+    pub(super) output: Output,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Compare {
+    #[command(flatten)]
+    pub(super) scope: Scope,
+    /// The new book, BOOK being the old one [default: BOOK itself]
+    #[arg(value_name = "NEW_BOOK")]
+    pub(super) new_book: Option<PathBuf>,
+    /// The plan of the old side; `--plan` is that of the new [default: plans of the same name]
+    #[arg(long, value_name = "NAME")]
+    pub(super) against: Option<String>,
+    /// The day of the old side [default: as of --on]
+    #[arg(long, value_name = "DATE", value_parser = date)]
+    pub(super) from_date: Option<Date>,
+    /// The day of the new side [default: as of --on]
+    #[arg(long, value_name = "DATE", value_parser = date)]
+    pub(super) to_date: Option<Date>,
+    /// Holds the table of actuals against the standard instead: price and quantity, rate and efficiency
+    #[arg(long, conflicts_with_all = ["new_book", "against", "from_date", "to_date"])]
+    pub(super) actuals: bool,
+    #[command(flatten)]
+    pub(super) cutting: Cutting,
     #[command(flatten)]
     pub(super) output: Output,
 }

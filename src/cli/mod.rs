@@ -6,6 +6,7 @@
 
 mod arguments;
 mod check;
+mod compare;
 mod disk;
 mod init;
 mod names;
@@ -80,6 +81,7 @@ pub(crate) fn run(arguments: &Arguments) -> Outcome {
         Command::Rollup(arguments) => (rollup(arguments, &progress), &arguments.output),
         Command::Price(arguments) => (price::price(arguments, &progress), &arguments.output),
         Command::Init(arguments) => (init::init(arguments), &to_terminal),
+        Command::Compare(arguments) => (compare::compare(arguments, &progress), &arguments.output),
     };
     progress.finish();
     let findings = answer.map_or_else(|errors| errors, |answer| deliver(answer, output));

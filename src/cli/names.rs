@@ -9,10 +9,19 @@ use crate::cli::arguments::Scope;
 
 /// Returns what to explode.
 pub(super) fn explode_options(book: &Book, scope: &Scope) -> Result<Options, Vec<Diagnostic>> {
+    explode_options_of(book, scope, &scope.plans)
+}
+
+/// Returns what to explode, but of these plans; all of them if there are none.
+pub(super) fn explode_options_of(
+    book: &Book,
+    scope: &Scope,
+    asked: &[String],
+) -> Result<Options, Vec<Diagnostic>> {
     let mut errors = Vec::new();
     let plan_names: Vec<&str> = book.plans.iter().map(|plan| plan.name.as_str()).collect();
     let mut plans = Vec::new();
-    for name in &scope.plans {
+    for name in asked {
         match find(&plan_names, name) {
             Some(plan) if plans.contains(&PlanId(plan)) => {}
             Some(plan) => plans.push(PlanId(plan)),

@@ -18,7 +18,22 @@ const FORMS: [(&str, &str); 5] = [
     ("tests/fixtures/workbooks/fenmark.ods", "fenmark.ods"),
 ];
 
-const ASKED: [&[&str]; 13] = [
+const ASKED: [&[&str]; 14] = [
+    &[
+        "compare",
+        "--plan",
+        "Sedge 18",
+        "--lot",
+        "1",
+        "--effort",
+        "1",
+        "--from-date",
+        "2027-03-01",
+        "--to-date",
+        "2027-06-01",
+        "--format",
+        "json",
+    ],
     &["check"],
     &["check", "--format", "csv"],
     &["check", "--format", "json"],

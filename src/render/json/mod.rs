@@ -3,6 +3,7 @@
 //! Fields may be added; a change of meaning raises the number behind the slash. The format has structs of its own, so
 //! that it changes on purpose only; `docs/json.md` says what each field means.
 
+mod compare;
 mod needs;
 mod price;
 mod rollup;
@@ -19,6 +20,7 @@ use crate::quantity::Ratio;
 use crate::quantity::text::exact;
 use crate::render::Report;
 
+pub use compare::{compare, variances};
 pub use needs::needs;
 pub use price::price;
 pub use rollup::{Layouts, rollup};
@@ -42,6 +44,18 @@ struct BookLine {
     digest: String,
 }
 
+impl BookLine {
+    fn of(book: &Book, on: Option<jiff::civil::Date>) -> BookLine {
+        BookLine {
+            revision: book.settings.revision.clone(),
+            on: on.map(|on| on.to_string()),
+            currency: book.settings.currency.clone(),
+            weight_unit: book.settings.weight_unit.name.clone(),
+            digest: book.digest.clone(),
+        }
+    }
+}
+
 #[derive(Serialize)]
 struct Finding {
     severity: String,
@@ -59,13 +73,7 @@ fn document<T: Serialize>(
 ) -> String {
     let document = Document {
         schema: format!("cutbill.{verb}/1"),
-        book: BookLine {
-            revision: book.settings.revision.clone(),
-            on: on.map(|on| on.to_string()),
-            currency: book.settings.currency.clone(),
-            weight_unit: book.settings.weight_unit.name.clone(),
-            digest: book.digest.clone(),
-        },
+        book: BookLine::of(book, on),
         answer,
         findings: findings
             .iter()
