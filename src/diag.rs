@@ -216,6 +216,7 @@ pub enum Problem {
     ChoiceUnmet { choice: String, chosen: Vec<String> },
     PriceMissing { item: String },
     PriceExpired { item: String, price: String, last: String },
+    PriceUnrated { item: String, currency: String, on: Option<String> },
     WeightMissing { item: String },
     SizeMissing { item: String },
     ItemUnused { item: String },
@@ -257,6 +258,16 @@ pub enum Problem {
     StockUnclear { assembly: String, variants: usize },
     OrderBelowMinimum { vendor: String, week: String, money: String, missing: String },
     RateUnknown { currency: String, day: String },
+
+    // Pricing.
+    BurdenOnNothing { burden: String, applies_to: String },
+    MarginOutOfRange { plan: String, margin: String },
+    CaseUnmatched { case: String, items: String },
+    CrewUnclear { item: String, text: String },
+
+    // Comparison.
+    CurrenciesDiffer { old: String, new: String },
+    StandardMissing { item: String },
 
     // The command line.
     OptionUnknown { option: String },
@@ -404,6 +415,10 @@ impl fmt::Display for Problem {
             Problem::PriceExpired { item, price, last } => {
                 write!(f, "the last price of item `{item}`, {price}, held until {last}; it is used")
             }
+            Problem::PriceUnrated { item, currency, on } => {
+                write!(f, "the price of item `{item}` is in {currency}, which has no rate")?;
+                on.as_ref().map_or(Ok(()), |on| write!(f, " on {on}"))
+            }
             Problem::WeightMissing { item } => write!(f, "item `{item}` has no weight"),
             Problem::SizeMissing { item } => write!(f, "item `{item}` has no size to be cut from"),
             Problem::ItemUnused { item } => write!(f, "item `{item}` is on no bill"),
@@ -537,6 +552,33 @@ impl fmt::Display for Problem {
                     f,
                     "no rate of {currency} holds on {day}, so what it pays for is left out of the cash"
                 )
+            }
+            Problem::BurdenOnNothing { burden, applies_to } if applies_to.is_empty() => {
+                write!(f, "burden `{burden}` comes to nothing: no plan has what it is laid on")
+            }
+            Problem::BurdenOnNothing { burden, applies_to } => {
+                write!(
+                    f,
+                    "burden `{burden}` comes to nothing: no plan has `{applies_to}` to lay it on"
+                )
+            }
+            Problem::MarginOutOfRange { plan, margin } => {
+                write!(
+                    f,
+                    "a margin of {margin} % on plan `{plan}` has no price; it lies below 100 %"
+                )
+            }
+            Problem::CaseUnmatched { case, items } => {
+                write!(f, "price case `{case}`: no item has {items}")
+            }
+            Problem::CrewUnclear { item, text } => {
+                write!(f, "crew of `{item}`: `{text}` is not a number above zero; one is taken")
+            }
+            Problem::CurrenciesDiffer { old, new } => {
+                write!(f, "amounts in {old} and in {new} cannot be compared")
+            }
+            Problem::StandardMissing { item } => {
+                write!(f, "item `{item}` has no standard price to hold its actuals against")
             }
             Problem::OptionUnknown { option } => write!(f, "no option named `{option}`"),
             Problem::PlanUnknown { plan } => write!(f, "no plan named `{plan}`"),

@@ -10,6 +10,9 @@ pub mod explode;
 pub mod rollup;
 
 pub mod orders;
+pub mod price;
+
+pub mod compare;
 
 pub mod quantity;
 pub mod read;

@@ -11,6 +11,8 @@
 mod circle;
 mod currency;
 mod decimal;
+mod fixed;
+mod growth;
 mod measure;
 mod ratio;
 mod root;
@@ -18,6 +20,6 @@ pub mod text;
 pub mod unit;
 
 pub use currency::minor_digits;
-pub use decimal::{Rounding, share};
+pub use decimal::{Rounding, settle, share};
 pub use measure::{Dimension, Length, Measure};
 pub use ratio::Ratio;

@@ -352,3 +352,197 @@ fn a_piece_too_large_by_its_formula_is_a_gap() {
         "gap: bill.csv:2: column `length`: piece of 204 in is larger than every size of `STUD`, the largest being 192 in\n"
     );
 }
+
+#[test]
+fn a_plan_is_priced_at_the_margin_asked_for() {
+    let (mut command, _) = cutbill("price", &GOOD, &["price", "book", "--margin", "50"]);
+    let output = command.output().unwrap();
+    assert_eq!(output.status.code(), Some(0));
+    let text = String::from_utf8(output.stdout).unwrap();
+    let row = "P-1   margin of 50 %     25.00      50.00       25.00     50.00    100.00";
+    assert!(text.contains(row), "{text}");
+}
+
+#[test]
+fn a_margin_that_no_price_has_is_not_done() {
+    let expected = "exit 2\n-- out\n-- err\nerror: `100` is out of range (a margin lies below 100 percent of the price)\n";
+    check("whole_margin", &GOOD, &["price", "book", "--margin", "100"], expected);
+    let expected = "exit 2\n-- out\n-- err\nerror: `--at`: `cheap` is not a number\n";
+    check("cheap", &GOOD, &["price", "book", "--at", "cheap"], expected);
+}
+
+#[test]
+fn a_change_of_prices_must_be_one() {
+    let expected = "exit 2\n-- out\n-- err\n\
+        error: `--price`: `BOLT` is no change of prices\n  \
+        hint: write which items and the change: `PLY-*=+12%`, `group = lumber=-6 %`, \
+        `vendor = Marsh Lumber=+0.50`, `PLY-18=to 4.20`\n\
+        error: `--price`: `BOLT=4` is no change of prices\n  \
+        hint: write which items and the change: `PLY-*=+12%`, `group = lumber=-6 %`, \
+        `vendor = Marsh Lumber=+0.50`, `PLY-18=to 4.20`\n";
+    check("no_change", &GOOD, &["price", "book", "--price", "BOLT", "--price", "BOLT=4"], expected);
+    let expected =
+        "exit 2\n-- out\n-- err\nerror: price case `as asked`: no item has the name `NAIL`\n";
+    check("no_item", &GOOD, &["price", "book", "--price", "NAIL=+5%"], expected);
+    let expected = "exit 2\n-- out\n-- err\nerror: `--cases`: the book has no table `cases`\n";
+    check("no_cases", &GOOD, &["price", "book", "--cases"], expected);
+}
+
+const STARTER: &str = "settings.csv plans.csv options.csv assemblies.csv bill.csv items.csv sizes.csv burdens.csv cases.csv";
+
+#[test]
+fn a_starter_book_is_clean_and_prices_a_new_plan_at_once() {
+    let files = STARTER.split(' ').fold(String::new(), |list, file| list + "  " + file + "\n");
+    let expected =
+        format!("exit 0\n-- out\nwrote to `new`:\n{files}\nnext: cutbill price new\n-- err\n");
+    check("init", &[], &["init", "new"], &expected);
+    let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join("init");
+    let run = |arguments: &[&str]| {
+        let mut command = Command::new(env!("CARGO_BIN_EXE_cutbill"));
+        let output = command.args(arguments).current_dir(&folder).output().unwrap();
+        let shown = |bytes: Vec<u8>| String::from_utf8(bytes).unwrap();
+        (output.status.code(), shown(output.stdout), shown(output.stderr))
+    };
+    let (code, _, findings) = run(&["check", "new"]);
+    assert_eq!((code, findings.as_str()), (Some(0), ""));
+    // A plan from a row of its own, with two slide boxes and three axles.
+    let row = "Model 30,,30 ft,8 ft,6 ft 8 in,7,2,12 ft,3 ft,68 in,3,30 %\n";
+    let mut plans = fs::OpenOptions::new().append(true).open(folder.join("new/plans.csv")).unwrap();
+    std::io::Write::write_all(&mut plans, row.as_bytes()).unwrap();
+    let asked = ["price", "new", "--plan", "Model 30", "--format", "csv", "--option", "awning"];
+    let (code, sheet, findings) = run(&asked);
+    assert_eq!((code, findings.as_str()), (Some(0), ""));
+    for line in
+        ["labor,frame: WELDER,14.5000", "material,slide box,", "material,waste of material,"]
+    {
+        assert!(sheet.contains(line), "{line}\n{sheet}");
+    }
+    // What is there is not written over.
+    let (code, _, findings) = run(&["init", "new"]);
+    let expected = "error: new: the folder is not empty; nothing is written\n";
+    assert_eq!((code, findings.as_str()), (Some(2), expected));
+}
+
+const NEXT_YEAR: [(&str, &str); 4] = [
+    ("next/settings.csv", "key,value\nrevision,8\nas_of,2027-09-01\n"),
+    ("next/plans.csv", "plan\nP-1\nP-3\n"),
+    (
+        "next/items.csv",
+        "item,form,unit,price,price_unit,weight\nBOLT,count,each,0.30,each,0.1 lb\nGLUE,bulk,gal,24,gal,9 lb/gal\n",
+    ),
+    ("next/bill.csv", "parent,component,quantity\nP-1,BOLT,6\nP-1,GLUE,1 gal\nP-3,BOLT,2\n"),
+];
+
+#[test]
+fn two_books_are_bridged_plan_by_plan() {
+    let files = [GOOD, NEXT_YEAR].concat();
+    let csv = "exit 0\n-- out\nplan,step,cost USD,of old %,weight lb\n\
+        P-1,old,25.0000,100.00,9.4000\nP-1,price,0.3000,1.20,0.0000\nP-1,quantity,0.5000,2.00,0.2000\n-- err\n";
+    check("compare_csv", &files, &["compare", "book", "next", "--format", "csv"], csv);
+    let text = "exit 0\n-- out\n\
+old: book revision 7, on 2027-03-01, digest OLD
+new: book revision 8, on 2027-09-01, digest NEW
+
+P-1: from old to new, one unit
+step      cost USD  of old %  weight lb
+───────────────────────────────────────
+old        25.0000    100.00     9.4000
+price      +0.3000      1.20     0.0000
+quantity   +0.5000      2.00    +0.2000
+───────────────────────────────────────
+new        25.8000    103.20     9.6000
+  old       ┃
+  price     ━━━━━━━━━━━━━━━━━━▶
+  quantity                    ━━━━━━━━━━━━━━━━━━━━━━━━━━━━━▶
+  new                                                      ┃
+
+P-1: by group, one unit
+group  old USD    price  quantity  new USD   change  change lb
+──────────────────────────────────────────────────────────────
+-      25.0000  +0.3000   +0.5000  25.8000  +0.8000    +0.2000
+──────────────────────────────────────────────────────────────
+total  25.0000  +0.3000   +0.5000  25.8000  +0.8000    +0.2000
+";
+    let arguments = ["compare", "book", "next", "--width", "100"];
+    let (mut command, _) = cutbill("compare_text", &files, &arguments);
+    let output = command.output().unwrap();
+    let out = String::from_utf8(output.stdout).unwrap();
+    let digests: Vec<&str> = out.split("digest ").skip(1).map(|rest| &rest[..16]).collect();
+    let out = out.replace(digests[0], "OLD").replace(digests[1], "NEW");
+    let shown = format!("exit {}\n-- out\n{out}", output.status.code().unwrap());
+    assert!(shown.starts_with(text), "{shown}");
+    assert!(shown.contains("\nPlans of one side alone, left out above\n"), "{shown}");
+    let line = "\nchanged  P-1     BOLT       quantity  4    6    bill.csv:2  bill.csv:2\n";
+    assert!(shown.contains(line), "{shown}");
+}
+
+#[test]
+fn a_comparison_needs_two_sides_that_can_be_held_against_each_other() {
+    let refused = |test: &str, files: &[(&str, &str)], arguments: &[&str], error: &str| {
+        check(test, files, arguments, &format!("exit 2\n-- out\n-- err\n{error}\n"));
+    };
+    let files = [GOOD, NEXT_YEAR].concat();
+    refused(
+        "compare_nothing",
+        &files,
+        &["compare", "book"],
+        "error: there is nothing to compare with\n  hint: name a second book, `--from-date` and `--to-date`, \
+         `--plan` and `--against`, `--option` or `--without`, or ask for `--actuals`",
+    );
+    refused(
+        "compare_against_all",
+        &files,
+        &["compare", "book", "--against", "P-1"],
+        "error: `--against` needs exactly one `--plan` to be held against it",
+    );
+    refused(
+        "compare_unknown_plan",
+        &files,
+        &["compare", "book", "next", "--plan", "P-2"],
+        "error: next: no plan named `P-2`\n  hint: did you mean `P-1`?",
+    );
+    refused(
+        "compare_no_actuals",
+        &files,
+        &["compare", "book", "--actuals"],
+        "error: the book has no table `actuals`\n  \
+         hint: it tells item, quantity and amount of what was bought and used",
+    );
+    let mut abroad = files.clone();
+    abroad[4].1 = "key,value\ncurrency,CAD\n";
+    refused(
+        "compare_currencies",
+        &abroad,
+        &["compare", "book", "next"],
+        "error: amounts in USD and in CAD cannot be compared",
+    );
+    let mut renamed = files.clone();
+    renamed[5].1 = "plan\nQ-1\nQ-3\n";
+    renamed[7].1 = "parent,component,quantity\nQ-1,BOLT,6\nQ-1,GLUE,1 gal\nQ-3,BOLT,2\n";
+    refused(
+        "compare_no_common_plan",
+        &renamed,
+        &["compare", "book", "next"],
+        "error: the two books have no plan of the same name\n  \
+         hint: name one of each by `--plan` and `--against`",
+    );
+    let across =
+        ["compare", "book", "next", "--plan", "Q-3", "--against", "P-2", "--format", "csv"];
+    let csv = "exit 0\n-- out\nplan,step,cost USD,of old %,weight lb\n\
+        Q-3,old,0.5000,100.00,0.2000\nQ-3,price,0.1000,20.00,0.0000\n-- err\n";
+    check("compare_across", &renamed, &across, csv);
+}
+
+#[test]
+fn actuals_are_held_against_the_standard() {
+    let mut files = GOOD.to_vec();
+    files.push((
+        "book/actuals.csv",
+        "item,plan,quantity,amount,units\nBOLT,P-1,50,13,10\nGLUE,,9 gal,207,\n",
+    ));
+    let csv = "exit 0\n-- out\n\
+        item,plan,date,row,actual,standard,unit,paid each,standard each,price,price is,quantity,quantity is,total,total is\n\
+        BOLT,P-1,,actuals.csv:2,50,40,each,0.26,0.25,0.5000,unfavorable,2.5000,unfavorable,3.0000,unfavorable\n\
+        GLUE,,,actuals.csv:3,9,,gal,23,24,9.0000,favorable,,,9.0000,favorable\n-- err\n";
+    check("actuals", &files, &["compare", "book", "--actuals", "--format", "csv"], csv);
+}

@@ -6,12 +6,16 @@
 
 #[path = "support/line.rs"]
 mod line;
+#[path = "facts/variances.rs"]
+mod variances;
 
 use std::collections::BTreeMap;
 
 use cutbill::explode;
+use cutbill::model::{Learning, LearningForm};
 use cutbill::nest::Ending;
-use cutbill::quantity::Ratio;
+use cutbill::price::{self, Target};
+use cutbill::quantity::{Ratio, Rounding};
 use cutbill::rollup::{BuildCost, ItemCost};
 
 use line::{Line, read, roll_up};
@@ -681,6 +685,101 @@ fn overhead_follows_labor_money() {
     };
     assert_eq!(job("700", "66"), (digits("931"), vec![digits("165")]));
     assert_eq!(job("1200", "150"), (digits("1725"), vec![digits("375")]));
+}
+
+/// Prices the plan of a small book: the cents of one unit, and of the price asked for.
+fn sold(items: &str, bill: &str, burdens: &str, target: Option<Target>) -> (i128, Option<i128>) {
+    let line = run(
+        &[
+            ("items", &format!("item,form,unit,price\n{items}")),
+            ("bill", &format!("parent,component,quantity\n{bill}")),
+            ("burdens", &format!("burden,basis,percent,amount\n{burdens}")),
+        ],
+        1,
+    );
+    let options = price::Options { target, ..price::Options::default() };
+    let sheet = price::price(&line.book, &line.needs, &line.rollup, &options).unwrap().value;
+    let plan = &sheet.plans[0];
+    (plan.factory.unit, plan.quotes.first().map(|quote| quote.price))
+}
+
+// Sources: the same, 8.1 (the two cost cards, their totals computed) and 4.3 (the job of 931; rates of 12.50 an hour and of
+// 50 % of labor money from 750,000 of overhead over 60,000 hours and 1,500,000 of labor money, computed).
+#[test]
+fn cost_sheets_come_to_the_cost_cards() {
+    let first = sold(
+        "resin,bulk,lb,5.25\nmixing,labor,hour,11\nfinishing,labor,hour,15\n",
+        "P,resin,4\nP,mixing,2.75\nP,finishing,4\n",
+        "variable,labor_hours,,5\nfixed,labor_hours,,3\n",
+        None,
+    );
+    assert_eq!(first, (16_525, None));
+    let second = sold(
+        "resin,bulk,lb,25\nmixing,labor,hour,21\nfinishing,labor,hour,25\n",
+        "P,resin,2\nP,mixing,10.5\nP,finishing,7\n",
+        "variable,labor_hours,,14\nfixed,labor_hours,,16\n",
+        None,
+    );
+    assert_eq!(second, (97_050, None));
+    let job = |labor: &str, burdens: &str| {
+        let items = format!("material,bulk,lb,700\nlabor,labor,hour,{labor}\n");
+        sold(&items, "P,material,1\nP,labor,4\n", burdens, None).0
+    };
+    assert_eq!(job("16.50", "overhead,labor_money,250,\n"), 93_100);
+    assert_eq!(job("16.50", "overhead,labor_hours,,12.50\n"), 70_000 + 6600 + 5000);
+    assert_eq!(job("16.50", "overhead,labor_money,50,\n"), 70_000 + 6600 + 3300);
+}
+
+// Source: the same, 9.4: cost plus 20 % on a variable cost of 8 or a full cost of 9. The rest is computed: a margin of 25 %
+// on a cost of 75 is a price of 100, a markup of 25 % one of 93.75.
+#[test]
+fn cost_plus_margin_and_markup_are_what_they_say() {
+    let price = |cost: &str, target| {
+        let items = format!("thing,count,each,{cost}\n");
+        sold(&items, "P,thing,1\n", "", Some(target)).1.unwrap()
+    };
+    let fifth = || Target::Markup(ratio(1, 5));
+    assert_eq!((price("8", fifth()), price("9", fifth())), (960, 1080));
+    assert_eq!(price("75", Target::Margin(ratio(1, 4))), 10_000);
+    assert_eq!(price("75", Target::Markup(ratio(1, 4))), 9375);
+    assert_eq!(price("75", Target::Markup(ratio(1, 3))), 10_000);
+}
+
+// Source: textbook page on the learning curve of 80 % in the cumulative-average form, first unit 100 hours. The page
+// prints 254.76 for units 9 to 16 together, a misprint for 245.76: its own average of 30.72 is 245.76 / 8. The third unit
+// in the unit form is computed.
+#[test]
+fn learning_curves_fall_with_each_doubling() {
+    let learning = |form| Learning { share: ratio(4, 5), form, units: 16 };
+    let average = learning(LearningForm::Average);
+    let hours = |units: u32| price::Curve::new(&average).total(units) * Ratio::whole(100);
+    let totals: Vec<Ratio> = [1, 2, 4, 8, 16].into_iter().map(hours).collect();
+    let expected = [(100, 1), (160, 1), (256, 1), (4096, 10), (65_536, 100)];
+    assert_eq!(totals, expected.map(|(above, below)| ratio(above, below)));
+    let added: Vec<Ratio> = totals.windows(2).map(|pair| &pair[1] - &pair[0]).collect();
+    assert_eq!(added, [(60, 1), (96, 1), (1536, 10), (24_576, 100)].map(|(a, b)| ratio(a, b)));
+    let unit = learning(LearningForm::Unit);
+    let third = price::Curve::new(&unit).unit(3) * Ratio::whole(1_000_000);
+    assert_eq!(third.floor(), Ratio::whole(702_103));
+    assert_eq!((third * ratio(1, 100)).scaled(0, Rounding::HalfEven), Ratio::whole(7021));
+}
+
+// The same curve through a book: a standard of 60 hours that the second unit takes makes the first one 100, both 160.
+#[test]
+fn the_first_unit_takes_100_hours_and_the_first_two_160() {
+    let labor = |lot: u32| {
+        let settings = "key,value\nlearning_percent,80\nlearning_form,average\nlearning_units,2\n";
+        let tables = [
+            ("settings", settings),
+            ("items", "item,form,unit,price\nwork,labor,hour,1\n"),
+            ("bill", "parent,component,quantity\nP,work,60\n"),
+        ];
+        let line = run(&tables, lot);
+        let options = price::Options::default();
+        let sheet = price::price(&line.book, &line.needs, &line.rollup, &options).unwrap().value;
+        sheet.plans[0].factory.lot
+    };
+    assert_eq!([labor(1), labor(2), labor(3)], [10_000, 16_000, 22_000]);
 }
 
 // Computed on a constructed trailer: weights with their distance back from the coupler ball. Water behind the axle adds

@@ -2,15 +2,21 @@
 
 #![expect(clippy::unwrap_used, reason = "what cannot be had ends the test")]
 
+#[path = "properties/bridge.rs"]
+mod bridge;
 mod support;
 
 use std::collections::{BTreeMap, BTreeSet};
 
 use cutbill::explode;
 use cutbill::model::Form as LibraryForm;
+use cutbill::nest;
 use cutbill::nest::check;
+use cutbill::price::{self, Amounts, Target, What};
 use cutbill::quantity::Ratio;
+use cutbill::rollup;
 use cutbill::rollup::{About, Key, group, keys, ledger, why};
+use cutbill::watch::Silent;
 
 use proptest::prop_assert_eq;
 use proptest::test_runner::{Config, RngAlgorithm, TestRng, TestRunner};
@@ -306,6 +312,105 @@ fn every_grouping_has_the_same_grand_totals() {
             .collect();
         assert_eq!(own, totals(&line), "book {seed}: bill lines add up to the plan's items");
     }
+}
+
+/// Tells whether an amount in cents is one in units of ten to the power of `-digits`, divided by `parts` and rounded.
+fn is_rounded(cents: i128, amount: i128, digits: u32, parts: i128) -> bool {
+    let difference = Ratio::decimal(cents, 2)
+        - Ratio::decimal(amount, digits).checked_div(&Ratio::whole(parts)).unwrap();
+    difference.abs() <= Ratio::decimal(5, 3)
+}
+
+#[test]
+fn a_cost_sheet_foots_crossfoots_and_ties_to_the_ledger() {
+    let options = price::Options {
+        target: Some(Target::Margin(Ratio::new(1, 4).unwrap())),
+        ..price::Options::default()
+    };
+    let mut line_count = 0;
+    for seed in 0..60 {
+        let plant = plant(seed);
+        let line = run_as_asked(&plant, Bill::Parents, seed);
+        let sheet = price::price(&line.book, &line.needs, &line.rollup, &options).unwrap().value;
+        assert_eq!(sheet.plans.len(), line.rollup.builds.len());
+        let digits = line.rollup.cost_digits;
+        let lot = i128::from(line.rollup.lot);
+        let mut all = 0;
+        for (plan, cost) in sheet.plans.iter().zip(&line.rollup.builds) {
+            let at = format!("book {seed}, build {}", plan.build);
+            assert_eq!(plan.ledger, cost.cost(), "{at}");
+            assert!(is_rounded(plan.factory.lot, plan.ledger, digits, 1), "{at}");
+            assert!(is_rounded(plan.factory.unit, plan.ledger, digits, lot), "{at}");
+            let lines: Vec<&price::Line> =
+                plan.sections.iter().flat_map(|section| &section.lines).collect();
+            line_count += lines.len();
+            let sum = |of: &dyn Fn(Amounts) -> i128| -> i128 {
+                lines.iter().map(|line| of(line.amounts)).sum()
+            };
+            let totals = |of: &dyn Fn(Amounts) -> i128| -> i128 {
+                price::SectionKind::ALL.iter().map(|kind| of(plan.total(*kind))).sum()
+            };
+            let by: [fn(Amounts) -> i128; 2] = [|amounts| amounts.lot, |amounts| amounts.unit];
+            for of in by {
+                assert_eq!(sum(&of) + of(plan.rounding), of(plan.factory), "{at}");
+                assert_eq!(totals(&of) + of(plan.rounding), of(plan.factory), "{at}");
+                // Each line and the total are half a cent off at most.
+                let most = (i128::try_from(lines.len()).unwrap() + 1) / 2;
+                assert!(of(plan.rounding).abs() <= most, "{at}");
+            }
+            // Each burden has a line of its own, with its own amount.
+            for burden in &cost.burdens {
+                let own = lines.iter().find(|line| line.what == What::Burden(burden.burden));
+                assert!(is_rounded(own.unwrap().amounts.lot, burden.cost, digits, 1), "{at}");
+            }
+            let quote = &plan.quotes[0];
+            assert_eq!(quote.profit, quote.price - plan.factory.unit, "{at}");
+            all += plan.ledger;
+        }
+        let ledger: i128 = line.rollup.builds.iter().map(rollup::BuildCost::cost).sum();
+        assert_eq!(all, ledger, "book {seed}");
+    }
+    assert!(line_count > 600, "{line_count} lines");
+}
+
+#[test]
+fn an_option_adds_the_difference_of_two_whole_roll_ups() {
+    let mut count = 0;
+    for seed in 0..40 {
+        let plant = plant(seed);
+        let (asked, lot) = question(&plant, seed);
+        let book = read(&files(&plant.tables(Bill::Parents), ','));
+        let explode_options = options(&plant, &book, &asked);
+        let line = roll_up(book, &explode_options, lot, 1);
+        let options = price::Options::default();
+        let sheet = price::price(&line.book, &line.needs, &line.rollup, &options).unwrap().value;
+        let nest = nest::Options { effort: 1, ..nest::Options::default() };
+        let asked = price::Asked {
+            named: &[],
+            explode: &explode_options,
+            cutting: rollup::Options { lot: Some(lot), nest },
+            options: &options,
+        };
+        let found =
+            price::option_prices(&line.book, &line.needs, &line.rollup, &sheet, &asked, &Silent);
+        for option in found.unwrap().value {
+            let mut other = explode_options.clone();
+            if option.is_taken {
+                other.chosen.retain(|chosen| *chosen != option.option);
+                other.without.push(option.option);
+            } else {
+                other.chosen.push(option.option);
+            }
+            other.plans = vec![line.needs.builds[option.build].plan];
+            let whole = roll_up(line.book.clone(), &other, lot, 1);
+            let difference =
+                whole.rollup.builds[0].cost() - line.rollup.builds[option.build].cost();
+            let sign = if option.is_taken { -1 } else { 1 };
+            assert_eq!(option.lot_cost, sign * difference, "book {seed}");
+            count += 1;
+        }
+    }
+    assert!(count > 60, "{count} options");
 }
 
 #[test]

@@ -32,6 +32,12 @@ pub(super) enum Command {
     Rollup(Rollup),
     /// Tells what to order for the schedule: which sizes, how many, from whom, by when; and what runs short
     Orders(Orders),
+    /// Lays out what each plan costs and what price makes its margin, and how both move
+    Price(Price),
+    /// Writes a starter book whose assemblies price a plan from its dimensions and options
+    Init(Init),
+    /// Tells what changed from one book, day, plan or set of options to another, and what that does to cost and weight
+    Compare(Compare),
 }
 
 #[derive(Debug, Args)]
@@ -120,6 +126,54 @@ pub(super) struct Orders {
     pub(super) output: Output,
 }
 
+#[derive(Debug, Args)]
+pub(super) struct Price {
+    #[command(flatten)]
+    pub(super) scope: Scope,
+    #[command(flatten)]
+    pub(super) cutting: Cutting,
+    /// Price at which this percent of it is profit [default: `target_margin` of the plan]
+    #[arg(long, value_name = "PERCENT", group = "target")]
+    pub(super) margin: Option<String>,
+    /// Price that lies this percent above the cost
+    #[arg(long, value_name = "PERCENT", group = "target")]
+    pub(super) markup: Option<String>,
+    /// Margin and markup that this price leaves
+    #[arg(long, value_name = "PRICE", group = "target")]
+    pub(super) at: Option<String>,
+    /// Tells instead what one unit costs in lots of these sizes
+    #[arg(long, value_name = "N,N", value_delimiter = ',')]
+    pub(super) lots: Vec<NonZeroU32>,
+    /// Tells instead what options add and sell for: those named, or all
+    #[arg(
+        long = "options",
+        value_name = "NAME,NAME",
+        num_args = 0..=1,
+        require_equals = true,
+        default_missing_value = "",
+        value_delimiter = ','
+    )]
+    pub(super) option_prices: Option<Vec<String>>,
+    /// Tells instead what this change of prices comes to: `PLY-*=+12%`, `group = lumber=+12 %`; may be repeated
+    #[arg(long = "price", value_name = "WHICH=CHANGE")]
+    pub(super) changes: Vec<String>,
+    /// Tells instead what each case of table `cases` comes to
+    #[arg(long)]
+    pub(super) cases: bool,
+    /// Ranks the prices that move the cost most, and draws the prices that have a low and a high
+    #[arg(long)]
+    pub(super) sensitivity: bool,
+    /// How often prices are drawn
+    #[arg(long, value_name = "N", default_value = "10000")]
+    #[arg(value_parser = clap::value_parser!(u32).range(1..=1_000_000))]
+    pub(super) draws: u32,
+    /// Seed of the draws
+    #[arg(long, value_name = "N", default_value = "1")]
+    pub(super) seed: u64,
+    #[command(flatten)]
+    pub(super) output: Output,
+}
+
 /// Which weeks are cut together.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
 pub(super) enum Pool {
@@ -142,6 +196,37 @@ pub(super) enum OrdersPart {
     Calendar,
     /// Everything
     All,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Compare {
+    #[command(flatten)]
+    pub(super) scope: Scope,
+    /// The new book, BOOK being the old one [default: BOOK itself]
+    #[arg(value_name = "NEW_BOOK")]
+    pub(super) new_book: Option<PathBuf>,
+    /// The plan of the old side; `--plan` is that of the new [default: plans of the same name]
+    #[arg(long, value_name = "NAME")]
+    pub(super) against: Option<String>,
+    /// The day of the old side [default: as of --on]
+    #[arg(long, value_name = "DATE", value_parser = date)]
+    pub(super) from_date: Option<Date>,
+    /// The day of the new side [default: as of --on]
+    #[arg(long, value_name = "DATE", value_parser = date)]
+    pub(super) to_date: Option<Date>,
+    /// Holds the table of actuals against the standard instead: price and quantity, rate and efficiency
+    #[arg(long, conflicts_with_all = ["new_book", "against", "from_date", "to_date"])]
+    pub(super) actuals: bool,
+    #[command(flatten)]
+    pub(super) cutting: Cutting,
+    #[command(flatten)]
+    pub(super) output: Output,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Init {
+    /// The folder to write; it must not be there, or be empty
+    pub(super) folder: PathBuf,
 }
 
 /// Which builds are asked about.
@@ -178,7 +263,7 @@ pub(super) struct Cutting {
 }
 
 /// In which form and where the answer goes.
-#[derive(Debug, Args)]
+#[derive(Debug, Default, Args)]
 pub(super) struct Output {
     /// Form of the answer [default: by the ending of FILE, else table]
     #[arg(long, value_name = "FORMAT")]

@@ -6,10 +6,13 @@
 
 mod arguments;
 mod check;
+mod compare;
 mod disk;
+mod init;
 mod names;
 mod orders;
 mod output;
+mod price;
 mod progress;
 #[cfg(test)]
 mod scratch;
@@ -71,12 +74,16 @@ impl Outcome {
 /// Carries out a subcommand and tells how it ended.
 pub(crate) fn run(arguments: &Arguments) -> Outcome {
     let progress = Progress::start();
+    let to_terminal = Output::default();
     let (answer, output) = match &arguments.command {
         Command::Check(arguments) => (check(arguments, &progress), &arguments.output),
         Command::Explode(arguments) => (explode(arguments, &progress), &arguments.output),
         Command::Nest(arguments) => (nest(arguments, &progress), &arguments.output),
         Command::Rollup(arguments) => (rollup(arguments, &progress), &arguments.output),
         Command::Orders(arguments) => (orders::orders(arguments, &progress), &arguments.output),
+        Command::Price(arguments) => (price::price(arguments, &progress), &arguments.output),
+        Command::Init(arguments) => (init::init(arguments), &to_terminal),
+        Command::Compare(arguments) => (compare::compare(arguments, &progress), &arguments.output),
     };
     progress.finish();
     let findings = answer.map_or_else(|errors| errors, |answer| deliver(answer, output));
@@ -225,16 +232,24 @@ fn rolled_up(
     watch: &dyn Watch,
     findings: &mut Vec<Diagnostic>,
 ) -> Result<rollup::Rollup, Vec<Diagnostic>> {
-    let nest = nest::Options::default();
-    let nest = nest::Options { effort: cutting.effort.unwrap_or(nest.effort), ..nest };
-    let options = rollup::Options { lot: cutting.lot.map(NonZeroU32::get), nest };
-    let rolled = rollup::rollup(book, needs, options, watch)?;
-    for finding in rolled.warnings {
+    let rolled = rollup::rollup(book, needs, cutting_options(cutting), watch)?;
+    add_new(findings, rolled.warnings);
+    Ok(rolled.value)
+}
+
+/// Adds findings whose problem is not told yet.
+fn add_new(findings: &mut Vec<Diagnostic>, further: Vec<Diagnostic>) {
+    for finding in further {
         if !findings.iter().any(|known| known.problem == finding.problem) {
             findings.push(finding);
         }
     }
-    Ok(rolled.value)
+}
+
+fn cutting_options(cutting: &Cutting) -> rollup::Options {
+    let nest = nest::Options::default();
+    let nest = nest::Options { effort: cutting.effort.unwrap_or(nest.effort), ..nest };
+    rollup::Options { lot: cutting.lot.map(NonZeroU32::get), nest }
 }
 
 /// Writes the tables of a report in a format that has tables.

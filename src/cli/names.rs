@@ -9,11 +9,19 @@ use crate::cli::arguments::Scope;
 
 /// Returns what to explode.
 pub(super) fn explode_options(book: &Book, scope: &Scope) -> Result<Options, Vec<Diagnostic>> {
+    explode_options_of(book, scope, &scope.plans)
+}
+
+/// Returns what to explode, but of these plans; all of them if there are none.
+pub(super) fn explode_options_of(
+    book: &Book,
+    scope: &Scope,
+    asked: &[String],
+) -> Result<Options, Vec<Diagnostic>> {
     let mut errors = Vec::new();
     let plan_names: Vec<&str> = book.plans.iter().map(|plan| plan.name.as_str()).collect();
-    let option_names: Vec<&str> = book.options.iter().map(|option| option.name.as_str()).collect();
     let mut plans = Vec::new();
-    for name in &scope.plans {
+    for name in asked {
         match find(&plan_names, name) {
             Some(plan) if plans.contains(&PlanId(plan)) => {}
             Some(plan) => plans.push(PlanId(plan)),
@@ -26,18 +34,12 @@ pub(super) fn explode_options(book: &Book, scope: &Scope) -> Result<Options, Vec
             }
         }
     }
-    let mut options = |names: &[String]| {
-        let mut found = Vec::new();
-        for name in names {
-            match find(&option_names, name) {
-                Some(option) => found.push(OptionId(option)),
-                None => {
-                    let problem = Problem::OptionUnknown { option: name.clone() };
-                    errors.push(unknown(problem, &option_names, name));
-                }
-            }
+    let mut options = |names: &[String]| match self::options(book, names) {
+        Ok(found) => found,
+        Err(unknown) => {
+            errors.extend(unknown);
+            Vec::new()
         }
-        found
     };
     let (chosen, without) = (options(&scope.options), options(&scope.without));
     if !errors.is_empty() {
@@ -45,6 +47,23 @@ pub(super) fn explode_options(book: &Book, scope: &Scope) -> Result<Options, Vec
     }
     let unit = scope.unit.map(std::num::NonZeroU32::get);
     Ok(Options { plans, chosen, without, on: scope.on, unit })
+}
+
+/// Returns options by their names.
+pub(super) fn options(book: &Book, names: &[String]) -> Result<Vec<OptionId>, Vec<Diagnostic>> {
+    let known: Vec<&str> = book.options.iter().map(|option| option.name.as_str()).collect();
+    let mut found = Vec::new();
+    let mut errors = Vec::new();
+    for name in names {
+        match find(&known, name) {
+            Some(option) => found.push(OptionId(option)),
+            None => {
+                let problem = Problem::OptionUnknown { option: name.clone() };
+                errors.push(unknown(problem, &known, name));
+            }
+        }
+    }
+    if errors.is_empty() { Ok(found) } else { Err(errors) }
 }
 
 /// Returns an item.

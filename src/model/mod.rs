@@ -26,12 +26,12 @@ pub use changes::{ActualRow, CaseRow, Match, PriceChange, RateRow, SwapRow};
 pub use fit::{WantedPiece, misfit};
 pub use item::{Edges, Form, Grain, Item, Nominal, Size, Supply, Unit};
 pub use plan::{Assembly, BookOption, Plan};
-pub use price::{Burden, BurdenBasis, Price, PriceBasis, PriceRow, Priced, Threshold};
+pub use price::{Burden, BurdenBasis, Price, PriceBasis, PriceRow, Priced, Rated, Threshold};
 pub use purchasing::{
     AssemblyTerms, HistoryRow, LeadTime, LotRule, OrderTerms, PriceTerms, SafetyStock, ScheduleRow,
     StockKind, StockRow, Stocked, Vendor,
 };
-pub use settings::{Cutting, PriceDay, RollCharge, Settings};
+pub use settings::{Cutting, Learning, LearningForm, PriceDay, PriceEnding, RollCharge, Settings};
 pub use summary::{Summary, summary};
 
 use crate::diag::Place;
@@ -233,11 +233,16 @@ impl Book {
         if currency == self.settings.currency {
             return Some(Ratio::ONE);
         }
+        self.rate_row(currency, on).map(|row| row.rate.clone())
+    }
+
+    /// Returns the row of `rates` that [`Book::rate`] takes for a foreign currency.
+    #[must_use]
+    pub fn rate_row(&self, currency: &str, on: Option<Date>) -> Option<&RateRow> {
         self.rates
             .iter()
             .filter(|row| row.currency == currency && on.is_none_or(|day| row.date <= day))
             .max_by_key(|row| row.date)
-            .map(|row| row.rate.clone())
     }
 
     /// Returns an item.

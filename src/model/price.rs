@@ -1,8 +1,13 @@
+use std::cmp::Reverse;
 use std::sync::Arc;
 
 use jiff::civil::Date;
 
+use crate::diag::Diagnostic;
+use crate::diag::Problem;
+use crate::diag::Severity;
 use crate::model::{Book, Form, Item, ItemId, PriceTerms, RowRef, SizeId};
+use crate::quantity::text::exact;
 use crate::quantity::{Length, Ratio};
 
 /// What a price is for one of.
@@ -98,6 +103,8 @@ pub enum BurdenBasis {
     Area,
     /// One unit.
     Unit,
+    /// One lot: what setting up costs.
+    Lot,
     /// The running total up to and with an earlier burden.
     Subtotal(String),
 }
@@ -113,7 +120,7 @@ pub struct Burden {
     pub applies_to: String,
     /// Share of the basis (money bases), 0.05 for 5 %.
     pub share: Option<Ratio>,
-    /// Money per one of the basis (time, weight, area, unit), or a fixed sum for a money basis.
+    /// Money per one of the basis (time, weight, area, unit, lot), or a fixed sum for a money basis.
     pub amount: Option<Ratio>,
     /// First day it holds.
     pub from: Option<Date>,
@@ -124,70 +131,181 @@ pub struct Burden {
 /// A price as found, with the row that gave it.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Priced {
-    /// The price.
+    /// The price, in the book's currency.
     pub price: Price,
     /// The row of `prices`, `sizes` or `items` it stands in.
     pub row: RowRef,
     /// The vendor it is of; empty if not said.
     pub vendor: String,
+    /// The rate it was converted at, if it stands in a foreign currency.
+    pub rated: Option<Rated>,
+    /// The last day it held, if that is past.
+    pub expired: Option<Date>,
+}
+
+/// A rate that a price was converted at.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Rated {
+    /// ISO 4217 code.
+    pub currency: String,
+    /// Units of the book's currency for one of this.
+    pub rate: Ratio,
+    /// First day it holds.
+    pub date: Date,
 }
 
 impl Book {
     /// Returns the price of an item, in a size where it has sizes, on a day: a matching row of `prices` before the
-    /// row of `sizes` before the row of `items`.
+    /// row of `sizes` before the row of `items`; where there is none of these, the row of `prices` that expired last.
     ///
     /// Of several rows of `prices`, one of the item's own vendor comes first, then one for this very size, then the
     /// latest `from`, then the lowest amount, then the first. Breaks (`from_quantity` above one) belong to orders and
-    /// are left out. Rows in a foreign currency are left out: they need a rate.
+    /// are left out. Rows in a foreign currency are converted at the rate of the day, and left out where there is none.
     #[must_use]
     pub fn price(&self, item: ItemId, size: Option<SizeId>, on: Option<Date>) -> Option<Priced> {
-        let size_row = size.map(|size| &self.sizes[size.index()]);
-        let own_vendor = &self.item(item).vendor;
         let dated = self
-            .prices_of(item)
+            .priced_rows(item, size, on)
+            .filter(|(row, _)| row.holds(on))
+            .min_by_key(|(row, priced)| self.rank(row, &priced.price));
+        if let Some((_, priced)) = dated {
+            return Some(priced);
+        }
+        if let Some(size) = size.map(|size| &self.sizes[size.index()])
+            && let Some(price) = &size.price
+        {
+            return Some(Priced::own(price, size.row, &size.vendor));
+        }
+        let own = self.item(item);
+        if let Some(price) = &own.price {
+            return Some(Priced::own(price, own.row, &own.vendor));
+        }
+        let is_past = |row: &PriceRow| on.is_some_and(|day| row.to.is_some_and(|to| to < day));
+        let (row, priced) = self
+            .priced_rows(item, size, on)
+            .filter(|(row, _)| is_past(row))
+            .min_by_key(|(row, priced)| (Reverse(row.to), self.rank(row, &priced.price)))?;
+        Some(Priced { expired: row.to, ..priced })
+    }
+
+    /// Returns the finding that a price is past.
+    #[must_use]
+    pub fn expired(&self, item: ItemId, priced: &Priced) -> Option<Diagnostic> {
+        let problem = Problem::PriceExpired {
+            item: self.item(item).name.clone(),
+            price: priced.price.text.to_string(),
+            last: priced.expired?.to_string(),
+        };
+        let place = self.place(priced.row, Some("to_date"));
+        Some(Diagnostic::new(Severity::Warning, place, problem))
+    }
+
+    /// Returns the finding that an item's price would come from a row of `prices` whose currency has no rate on the day.
+    #[must_use]
+    pub fn unrated(
+        &self,
+        item: ItemId,
+        size: Option<SizeId>,
+        on: Option<Date>,
+    ) -> Option<Diagnostic> {
+        let row = self.unrated_row(item, size, on)?;
+        let problem = Problem::PriceUnrated {
+            item: self.item(item).name.clone(),
+            currency: row.currency.clone().unwrap_or_default(),
+            on: on.map(|on| on.to_string()),
+        };
+        Some(Diagnostic::new(Severity::Gap, self.place(row.row, Some("currency")), problem))
+    }
+
+    /// Returns the row of `prices` that would come before all others if only its currency had a rate on the day.
+    pub(crate) fn unrated_row(
+        &self,
+        item: ItemId,
+        size: Option<SizeId>,
+        on: Option<Date>,
+    ) -> Option<&PriceRow> {
+        let place = |row: &PriceRow| {
+            (row.vendor != self.item(item).vendor, row.is_general(), Reverse(row.from))
+        };
+        let is_unrated = |row: &&PriceRow| {
+            row.price.is_some()
+                && row.currency.as_ref().is_some_and(|code| self.rate(code, on).is_none())
+        };
+        let first = self
+            .rows_of_size(item, size)
+            .filter(|row| row.holds(on))
+            .filter(is_unrated)
+            .min_by_key(|row| place(row))?;
+        let found = self.price(item, size, on).filter(|found| found.expired.is_none());
+        let found = found.and_then(|found| {
+            let rows = self.prices_of(item).iter().map(|id| &self.prices[id.index()]);
+            rows.into_iter().find(|row| row.row == found.row)
+        });
+        found.is_none_or(|found| place(first) < place(found)).then_some(first)
+    }
+
+    /// Returns the rows of `prices` without a break that are for an item in a size.
+    fn rows_of_size(&self, item: ItemId, size: Option<SizeId>) -> impl Iterator<Item = &PriceRow> {
+        let size = size.map(|size| &self.sizes[size.index()]);
+        self.prices_of(item)
             .iter()
             .map(|id| &self.prices[id.index()])
-            .filter(|row| {
-                row.currency.as_ref().is_none_or(|currency| *currency == self.settings.currency)
-            })
             .filter(|row| !row.from_quantity.as_ref().is_some_and(Threshold::is_break))
-            .filter(|row| match on {
-                Some(day) => {
-                    row.from.is_none_or(|from| from <= day) && row.to.is_none_or(|to| day <= to)
-                }
-                None => true,
-            })
-            .filter(|row| match size_row {
+            .filter(move |row| match size {
                 Some(size) => {
                     (row.length.is_none() || row.length == size.length)
                         && (row.width.is_none() || row.width == size.width)
                 }
-                None => row.length.is_none() && row.width.is_none(),
+                None => row.is_general(),
             })
-            .filter_map(|row| row.price.as_ref().map(|price| (row, price)))
-            .min_by_key(|(row, price)| {
-                (
-                    row.vendor != *own_vendor,
-                    row.length.is_none() && row.width.is_none(),
-                    std::cmp::Reverse(row.from),
-                    price.amount.clone(),
-                )
-            });
-        if let Some((row, price)) = dated {
-            return Some(Priced { price: price.clone(), row: row.row, vendor: row.vendor.clone() });
-        }
-        if let Some(size) = size_row
-            && let Some(price) = &size.price
-        {
-            return Some(Priced {
-                price: price.clone(),
-                row: size.row,
-                vendor: size.vendor.clone(),
-            });
-        }
-        let item = self.item(item);
-        let price = item.price.clone()?;
-        Some(Priced { price, row: item.row, vendor: item.vendor.clone() })
+    }
+
+    /// Returns those of them that have a price, with what it is in the book's currency.
+    fn priced_rows(
+        &self,
+        item: ItemId,
+        size: Option<SizeId>,
+        on: Option<Date>,
+    ) -> impl Iterator<Item = (&PriceRow, Priced)> {
+        self.rows_of_size(item, size).filter_map(move |row| {
+            let own = Priced::own(row.price.as_ref()?, row.row, &row.vendor);
+            let foreign = row.currency.as_ref().filter(|code| **code != self.settings.currency);
+            let Some(currency) = foreign else { return Some((row, own)) };
+            let found = self.rate_row(currency, on)?;
+            let price = Price {
+                amount: &own.price.amount * &found.rate,
+                text: format!("{} {currency} at {}", own.price.text, exact(&found.rate)).into(),
+                ..own.price
+            };
+            let rated =
+                Rated { currency: currency.clone(), rate: found.rate.clone(), date: found.date };
+            Some((row, Priced { price, rated: Some(rated), ..own }))
+        })
+    }
+
+    /// Orders the rows of `prices` of one item: the first is taken.
+    fn rank(&self, row: &PriceRow, price: &Price) -> (bool, bool, Reverse<Option<Date>>, Ratio) {
+        let is_of_other_vendor = row.vendor != self.item(row.item).vendor;
+        (is_of_other_vendor, row.is_general(), Reverse(row.from), price.amount.clone())
+    }
+}
+
+impl PriceRow {
+    /// Tells whether it holds on a day; without one it does.
+    fn holds(&self, on: Option<Date>) -> bool {
+        on.is_none_or(|day| {
+            self.from.is_none_or(|from| from <= day) && self.to.is_none_or(|to| day <= to)
+        })
+    }
+
+    /// Tells whether it is for every size.
+    fn is_general(&self) -> bool {
+        self.length.is_none() && self.width.is_none()
+    }
+}
+
+impl Priced {
+    fn own(price: &Price, row: RowRef, vendor: &str) -> Priced {
+        Priced { price: price.clone(), row, vendor: vendor.to_owned(), rated: None, expired: None }
     }
 }
 

@@ -34,6 +34,47 @@ pub enum PriceDay {
     Due,
 }
 
+/// What a learning curve speaks of.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum LearningForm {
+    /// The time of the unit itself falls to the share with each doubling (Crawford).
+    #[default]
+    Unit,
+    /// The average time of all units so far falls to the share with each doubling (Wright 1936).
+    Average,
+}
+
+/// How labor falls from the first unit on, until the standard is reached.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Learning {
+    /// What is left with each doubling, from 0.5 to 1: 0.85 for 85 %.
+    pub share: Ratio,
+    /// What that is a share of.
+    pub form: LearningForm,
+    /// The unit that takes the standard hours, as do all after it; 1 to 10,000.
+    pub units: u32,
+}
+
+/// What list prices are rounded up to.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct PriceEnding {
+    /// What two neighboring list prices lie apart, above zero: 5 for `to 5`, 100 for `ending 95`.
+    pub step: Ratio,
+    /// The rest of each list price by the step: 0 for `to 5`, 95 for `ending 95`.
+    pub rest: Ratio,
+    /// As the user wrote it.
+    pub text: String,
+}
+
+impl PriceEnding {
+    /// Returns the lowest list price that is not below a price.
+    #[must_use]
+    pub fn up(&self, price: &Ratio) -> Ratio {
+        let steps = (price - &self.rest).checked_div(&self.step).expect("steps are above zero");
+        steps.ceil() * &self.step + &self.rest
+    }
+}
+
 /// Choices for the whole book (table `settings`).
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Settings {
@@ -69,6 +110,14 @@ pub struct Settings {
     pub service_level: Option<Ratio>,
     /// Weeks orders are planned for; up to the last build scheduled if not said. 1 to 520.
     pub horizon_weeks: Option<u32>,
+    /// How labor falls over the first units, if it does.
+    pub learning: Option<Learning>,
+    /// What list prices are rounded up to; the currency's smallest unit if not said.
+    pub price_ending: Option<PriceEnding>,
+    /// What prices of options are rounded up to; the currency's smallest unit if not said.
+    pub option_price_ending: Option<PriceEnding>,
+    /// The keys that the book gives, by their canonical names, in the order of reading.
+    pub given: Vec<&'static str>,
     /// Keys that only later questions use, with their texts.
     pub other: Vec<(String, String)>,
 }
@@ -92,6 +141,10 @@ impl Default for Settings {
             price_day: PriceDay::Order,
             service_level: None,
             horizon_weeks: None,
+            learning: None,
+            price_ending: None,
+            option_price_ending: None,
+            given: Vec::new(),
             other: Vec::new(),
         }
     }

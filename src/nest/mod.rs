@@ -12,8 +12,11 @@ mod bound;
 mod budget;
 pub mod check;
 mod linear;
+mod random;
 mod rect;
 mod simplex;
+
+pub(crate) use random::Random;
 
 use crate::model::Edges;
 use crate::quantity::{Length, Ratio};

@@ -7,10 +7,9 @@
 use dashu_int::{IBig, UBig};
 use dashu_ratio::RBig;
 
-use crate::quantity::{Ratio, Rounding};
+use crate::quantity::Ratio;
+use crate::quantity::fixed::{PLACES, fixed, rounded, scale};
 
-const PLACES: i32 = 70;
-const RESULT_PLACES: u32 = 18;
 /// Pi times ten to the power of 70.
 const PI: &str = "31415926535897932384626433832795028841971693993751058209749445923078164";
 /// Angles beyond so many quarter turns are refused: they are mistakes, and reduction would lose digits.
@@ -62,22 +61,8 @@ impl Ratio {
     }
 }
 
-fn scale() -> IBig {
-    IBig::from(10_u8).pow(usize::try_from(PLACES).expect("70 fits"))
-}
-
 fn pi() -> IBig {
     PI.parse().expect("the constant is digits")
-}
-
-fn fixed(value: &Ratio) -> IBig {
-    (value * &Ratio::ten_to(PLACES)).floor().to_big().into_parts().0
-}
-
-fn rounded(value: IBig) -> Ratio {
-    let value = Ratio::from_big(RBig::from(value)) * Ratio::ten_to(-PLACES);
-    let digits = value.scaled(RESULT_PLACES, Rounding::HalfEven);
-    digits.checked_div(&Ratio::whole(10).power(RESULT_PLACES)).expect("a power of ten is not zero")
 }
 
 fn root(square: IBig) -> Option<IBig> {

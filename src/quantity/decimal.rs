@@ -129,6 +129,35 @@ pub fn share(total: i128, weights: &[Ratio]) -> Vec<i128> {
     parts
 }
 
+/// Rounds signed terms to whole numbers that add up to `total`, the rounded sum of the exact terms or a number near it:
+/// the largest-remainder rule for terms of either sign.
+///
+/// Each term is rounded down; what is left goes, one each, to the largest remainders, ties in order. What is too much
+/// (the total lies below the rounded-down terms) is taken from the smallest remainders. Terms of zero stay zero, unless
+/// all are zero: then the first takes everything.
+#[must_use]
+pub fn settle(total: i128, terms: &[Ratio]) -> Vec<i128> {
+    let floors: Vec<Ratio> = terms.iter().map(Ratio::floor).collect();
+    let mut parts: Vec<i128> =
+        floors.iter().map(|floor| floor.to_integer().unwrap_or_default()).collect();
+    let mut order: Vec<usize> = (0..terms.len()).filter(|index| !terms[*index].is_zero()).collect();
+    if order.is_empty() {
+        order.extend((!terms.is_empty()).then_some(0));
+    }
+    order.sort_by_cached_key(|index| std::cmp::Reverse(&terms[*index] - &floors[*index]));
+    let count = i128::try_from(order.len()).expect("terms are counted in an i128");
+    let missing = total - parts.iter().sum::<i128>();
+    if count == 0 {
+        return parts;
+    }
+    // Each term takes the whole rounds, the first in the order one more.
+    let (rounds, extra) = (missing.div_euclid(count), missing.rem_euclid(count));
+    for (place, index) in (0..).zip(order) {
+        parts[index] += rounds + i128::from(place < extra);
+    }
+    parts
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -197,5 +226,20 @@ mod tests {
         assert_eq!(share(10, &[Ratio::whole(1), Ratio::whole(2)]), [3, 7]);
         assert_eq!(share(7, &[Ratio::ZERO, Ratio::ZERO]), [7, 0]);
         assert_eq!(share(7, &[]), Vec::<i128>::new());
+    }
+
+    #[test]
+    fn signed_terms_settle_on_their_total_and_zeros_stay() {
+        let tenths = |values: &[i128]| -> Vec<Ratio> {
+            values.iter().map(|value| Ratio::decimal(*value, 1)).collect()
+        };
+        assert_eq!(settle(2, &tenths(&[15, -4, 0, 9])), [1, 0, 0, 1]);
+        assert_eq!(settle(-3, &tenths(&[-15, -15, 0])), [-1, -2, 0]);
+        // One below and one above what the exact terms come to.
+        assert_eq!(settle(1, &tenths(&[15, 5])), [1, 0]);
+        assert_eq!(settle(3, &tenths(&[15, 5])), [2, 1]);
+        assert_eq!(settle(0, &tenths(&[11, 3])), [0, 0]);
+        assert_eq!(settle(5, &tenths(&[0, 0])), [5, 0]);
+        assert_eq!(settle(0, &[]), Vec::<i128>::new());
     }
 }

@@ -6,6 +6,7 @@ use crate::model::Burden;
 use crate::model::BurdenBasis;
 use crate::model::BurdenId;
 use crate::model::Form;
+use crate::model::Item;
 use crate::model::PlanId;
 use crate::quantity::Ratio;
 use crate::rollup::WEIGHT_DIGITS;
@@ -17,7 +18,7 @@ use crate::rollup::ledger::{Row, rows};
 pub struct BurdenCost {
     /// The burden.
     pub burden: BurdenId,
-    /// What it was laid on: money, minutes, pounds, square nanometers or units, for the lot.
+    /// What it was laid on: money, minutes, pounds, square nanometers, units or one lot, for the lot.
     pub base: Ratio,
     /// Cost times ten to the power of the cost digits.
     pub cost: i128,
@@ -69,10 +70,11 @@ pub(super) fn burdens(
                     Some(match &limit {
                         Limit::Nothing => whole,
                         Limit::Items(name) => {
-                            let row = book.item(item.item);
-                            let fits = row.name.eq_ignore_ascii_case(name)
-                                || row.group.eq_ignore_ascii_case(name);
-                            if fits { whole } else { Ratio::ZERO }
+                            if is_named(book.item(item.item), name) {
+                                whole
+                            } else {
+                                Ratio::ZERO
+                            }
                         }
                         Limit::Station(name) => {
                             let uses = uses.get_or_insert_with(|| rows(book, needs, build));
@@ -92,10 +94,9 @@ pub(super) fn burdens(
             }),
             BurdenBasis::Area => floor_area(book, plan) * &lot,
             BurdenBasis::Unit => lot.clone(),
+            BurdenBasis::Lot => Ratio::ONE,
             BurdenBasis::Subtotal(name) => {
-                let known =
-                    subtotals.iter().rev().find(|(known, _)| known.eq_ignore_ascii_case(name));
-                known.map_or(Ratio::ZERO, |(_, total)| money(*total))
+                subtotal(&subtotals, name).map_or(Ratio::ZERO, |total| money(*total))
             }
         };
         let is_money = matches!(
@@ -117,6 +118,50 @@ pub(super) fn burdens(
         costs.push(BurdenCost { burden: id, base, cost });
     }
     Ok(costs)
+}
+
+/// Returns the exact money that the burdens add for one more unit of money that an item costs.
+///
+/// The item's measure and weight stay as they are: only burdens on money follow.
+#[must_use]
+pub fn burdens_on(book: &Book, needs: &Needs, build: usize, cost: &ItemCost) -> Ratio {
+    let item = book.item(cost.item);
+    let is_labor = item.form == Form::Labor;
+    let mut running = Ratio::ONE;
+    let mut subtotals: Vec<(&str, Ratio)> = Vec::new();
+    for burden in book.burdens.iter().filter(|burden| is_latest(book, needs, burden)) {
+        let Some(limit) = limit(book, needs.builds[build].plan, burden) else { continue };
+        let follows = match &burden.basis {
+            BurdenBasis::LaborMoney => is_labor,
+            BurdenBasis::Material => !is_labor,
+            _ => false,
+        };
+        let base = match (&burden.basis, &limit) {
+            (BurdenBasis::Subtotal(name), _) => subtotal(&subtotals, name).cloned(),
+            (_, Limit::Nothing) if follows => Some(Ratio::ONE),
+            (_, Limit::Items(name)) if follows && is_named(item, name) => Some(Ratio::ONE),
+            (_, Limit::Station(name)) if follows => {
+                Some(station_share(book, &rows(book, needs, build), cost, name, Part::Measure))
+            }
+            _ => None,
+        };
+        if let (Some(base), Some(share)) = (base, &burden.share) {
+            running += &(share * &base);
+        }
+        subtotals.push((&burden.name, running.clone()));
+    }
+    running - Ratio::ONE
+}
+
+/// Returns what a burden laid on earlier, the latest of its name, leaves.
+fn subtotal<'a, T>(subtotals: &'a [(&str, T)], name: &str) -> Option<&'a T> {
+    let known = subtotals.iter().rev().find(|(known, _)| known.eq_ignore_ascii_case(name));
+    known.map(|(_, total)| total)
+}
+
+/// Tells whether a burden limited to a name is for an item: by its own name or its group's.
+fn is_named(item: &Item, name: &str) -> bool {
+    item.name.eq_ignore_ascii_case(name) || item.group.eq_ignore_ascii_case(name)
 }
 
 /// Tells whether a row is the one of its name that holds on the day.

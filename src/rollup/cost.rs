@@ -1,15 +1,18 @@
+use std::collections::BTreeSet;
+
 use rayon::iter::{IndexedParallelIterator, IntoParallelRefIterator, ParallelIterator};
 
 use crate::diag::Checked;
 use crate::diag::Diagnostic;
 use crate::diag::Problem;
 use crate::diag::Severity;
-use crate::explode::{Need, Needs, What};
+use crate::explode::{Flat, Need, Needs, What};
 use crate::model::Book;
 use crate::model::Cutting;
 use crate::model::Form;
 use crate::model::Item;
 use crate::model::ItemId;
+use crate::model::PlanId;
 use crate::model::Priced;
 use crate::model::RollCharge;
 use crate::model::SizeId;
@@ -18,7 +21,7 @@ use crate::nest::{Instance, Kind, Nest, Piece, Stock, UnplacedReason};
 use crate::quantity::Length;
 use crate::quantity::Ratio;
 use crate::rollup::burden::{self, BurdenCost};
-use crate::rollup::{QUANTITY_DIGITS, WEIGHT_DIGITS};
+use crate::rollup::{QUANTITY_DIGITS, Rollup, WEIGHT_DIGITS};
 use crate::watch::Watch;
 
 /// What one plan costs and weighs, for a lot.
@@ -43,6 +46,8 @@ pub struct ItemCost {
     pub nested: Option<Box<Nested>>,
     /// Cost times ten to the power of the cost digits; zero where no price is known.
     pub cost: i128,
+    /// The same before it was rounded, in whole currency units.
+    pub exact: Ratio,
     /// Whether a price is missing.
     pub is_unpriced: bool,
     /// Weight that rides, in the book's weight unit times ten to the power of [`WEIGHT_DIGITS`].
@@ -111,15 +116,48 @@ impl BuildCost {
 /// Splice that is too short to be worth a joint, where an item does not say.
 const SHORTEST_SPLICE: Length = Length::FOOT;
 
+/// An earlier roll-up of the same lot, with the same effort, whose items are taken over where nothing about them differs.
+#[derive(Clone, Copy, Debug)]
+pub struct Known<'a> {
+    /// The needs it was made of.
+    pub needs: &'a Needs,
+    /// The roll-up.
+    pub rollup: &'a Rollup,
+    /// Items whose prices differ between then and now.
+    pub changed: &'a BTreeSet<ItemId>,
+}
+
+impl<'a> Known<'a> {
+    /// Returns what is known of a build: the earlier needs of its plan and the costs of their items.
+    fn of(self, book: &Book, plan: PlanId) -> Option<(Flat, &'a BuildCost)> {
+        let cost =
+            self.rollup.builds.iter().find(|cost| self.needs.builds[cost.build].plan == plan)?;
+        Some((self.needs.flat(book, &self.needs.builds[cost.build]), cost))
+    }
+}
+
 pub(super) fn cost(
     book: &Book,
     needs: &Needs,
     build: usize,
-    lot: u32,
-    options: nest::Options,
+    options: (u32, nest::Options),
+    known: Option<Known<'_>>,
     watch: &dyn Watch,
 ) -> Result<Checked<BuildCost>, Diagnostic> {
+    let (lot, options) = options;
     let flat = needs.flat(book, &needs.builds[build]);
+    let earlier = known.and_then(|known| {
+        let (flat, cost) = known.of(book, needs.builds[build].plan)?;
+        Some((flat, cost, known.changed))
+    });
+    let same = |needs: &[Need]| {
+        let (then, cost, changed) = earlier.as_ref()?;
+        let item = needs[0].item;
+        let is_same = !changed.contains(&item)
+            && then.needs.iter().filter(|need| need.item == item).eq(needs)
+            && then.weight(item) == flat.weight(item);
+        cost.items.iter().find(|cost| is_same && cost.item == item).cloned()
+    };
     let context = Context { book, on: needs.on, lot: Ratio::from(i64::from(lot)), options, watch };
     let by_item: Vec<&[Need]> = flat.needs.chunk_by(|a, b| a.item == b.item).collect();
     // Nests take long, all else next to nothing: without them, spreading the items costs more than it gains.
@@ -128,7 +166,10 @@ pub(super) fn cost(
     let costed: Vec<Result<Checked<ItemCost>, Diagnostic>> = by_item
         .par_iter()
         .with_min_len(at_once)
-        .map(|needs| context.item(needs[0].item, needs, flat.weight(needs[0].item)))
+        .map(|needs| match same(needs) {
+            Some(value) => Ok(Checked { value, warnings: Vec::new() }),
+            None => context.item(needs[0].item, needs, flat.weight(needs[0].item)),
+        })
         .collect();
     let mut items = Vec::with_capacity(costed.len());
     let mut warnings = Vec::new();
@@ -185,6 +226,7 @@ impl Context<'_> {
             let problem = Problem::PriceMissing { item: item.name.clone() };
             bought.findings.push(Diagnostic::new(Severity::Gap, place, problem));
         }
+        self.tell_prices(id, &mut bought);
         let digits = self.book.settings.cost_digits;
         let by_nest: Ratio =
             bought.purchases.iter().map(|purchase| purchase.money.clone()).sum::<Ratio>()
@@ -204,6 +246,7 @@ impl Context<'_> {
         let value = ItemCost {
             item: id,
             cost: self.rounded(item, &by_yield, digits)?,
+            exact: by_yield.clone(),
             is_unpriced: bought.is_unpriced,
             weight: self.rounded(item, &in_unit(&pounds), WEIGHT_DIGITS)?,
             purchased_weight: self.rounded(item, &in_unit(&purchased), WEIGHT_DIGITS)?,
@@ -216,6 +259,21 @@ impl Context<'_> {
             nested: bought.nested,
         };
         Ok(Checked { value, warnings: bought.findings })
+    }
+
+    /// Tells prices that are past, and rows that would give the price if their currency had a rate.
+    fn tell_prices(&self, id: ItemId, bought: &mut Bought) {
+        for purchase in &bought.purchases {
+            if let Some(found) =
+                purchase.priced.as_ref().and_then(|priced| self.book.expired(id, priced))
+            {
+                bought.findings.push(found);
+            }
+            let size = purchase.size.or_else(|| self.book.sizes_of(id).first().copied());
+            if let Some(found) = self.book.unrated(id, size, self.on) {
+                bought.findings.push(found);
+            }
+        }
     }
 
     /// Buys an item that is measured out or counted: the exact requirement, counts rounded up once for the lot.

@@ -322,6 +322,53 @@ pub(super) fn shares(item: &ItemCost, positions: &[usize], rows: &[Row]) -> Vec<
         .collect()
 }
 
+/// What a station has of one item, for a lot.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct StationShare {
+    /// The station; empty for lines of plans, options and assemblies without one.
+    pub station: String,
+    /// The item.
+    pub item: ItemId,
+    /// Good quantity in the item's unit, times ten to the power of [`QUANTITY_DIGITS`].
+    pub quantity: i128,
+    /// Cost times ten to the power of the cost digits.
+    pub cost: i128,
+}
+
+/// Returns the labor of a build by station and item, in the order of the bill, as the ledger shares it.
+#[must_use]
+pub fn labor_by_station(book: &Book, needs: &Needs, cost: &BuildCost) -> Vec<StationShare> {
+    let rows = rows(book, needs, cost.build);
+    let by_item = by_item(&rows);
+    let mut first_of = BTreeMap::new();
+    let mut found: Vec<StationShare> = Vec::new();
+    let labor = cost.items.iter().filter(|item| book.item(item.item).form == Form::Labor);
+    for item in labor {
+        let Some(positions) = by_item.get(&item.item) else { continue };
+        for (position, shares) in positions.iter().zip(shares(item, positions, &rows)) {
+            let station = rows[*position].station(book);
+            let known =
+                found.iter_mut().find(|known| known.item == item.item && known.station == station);
+            match known {
+                Some(known) => {
+                    known.quantity += shares[0];
+                    known.cost += shares[1];
+                }
+                None => found.push(StationShare {
+                    station: station.to_owned(),
+                    item: item.item,
+                    quantity: shares[0],
+                    cost: shares[1],
+                }),
+            }
+            let first = first_of.entry(station.to_owned()).or_insert(*position);
+            *first = (*first).min(*position);
+        }
+    }
+    found.sort_by_key(|share| first_of[&share.station]);
+    found
+}
+
 /// Tells whether a key parts the bill lines of one item.
 fn is_of_line(book: &Book, key: &Key) -> bool {
     match key {

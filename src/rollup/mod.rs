@@ -14,9 +14,11 @@ mod cost;
 mod ledger;
 mod why;
 
-pub use burden::BurdenCost;
-pub use cost::{BuildCost, ItemCost, Nested, Purchase, to_cut};
-pub use ledger::{Group, Grouping, Key, Ledger, group, keys, ledger};
+pub use burden::{BurdenCost, burdens_on};
+pub use cost::{BuildCost, ItemCost, Known, Nested, Purchase, to_cut};
+pub use ledger::{
+    Group, Grouping, Key, Ledger, StationShare, group, keys, labor_by_station, ledger,
+};
 pub use why::{About, Path, Step, Why, WhyLine, why};
 
 use rayon::iter::{IntoParallelIterator, ParallelIterator};
@@ -66,12 +68,54 @@ pub fn rollup(
     options: Options,
     watch: &dyn Watch,
 ) -> Result<Checked<Rollup>, Vec<Diagnostic>> {
+    roll_up(book, needs, options, None, watch)
+}
+
+/// Prices and weighs every build as [`rollup`] does, but nests only what differs from an earlier roll-up.
+///
+/// The findings of items that are taken over were told then.
+///
+/// # Errors
+/// An amount that leaves the range of the ledger's decimals.
+pub fn rollup_again(
+    book: &Book,
+    needs: &Needs,
+    known: Known<'_>,
+    options: Options,
+    watch: &dyn Watch,
+) -> Result<Checked<Rollup>, Vec<Diagnostic>> {
+    roll_up(book, needs, options, Some(known), watch)
+}
+
+/// Returns a build's cost with other costs of its items: the burdens are laid on anew.
+///
+/// # Errors
+/// A burden that leaves the range of the ledger's decimals.
+pub fn with_items(
+    book: &Book,
+    needs: &Needs,
+    build: usize,
+    items: Vec<ItemCost>,
+    lot: u32,
+) -> Result<BuildCost, Diagnostic> {
+    let burdens = burden::burdens(book, needs, build, &items, lot)?;
+    Ok(BuildCost { build, items, burdens })
+}
+
+fn roll_up(
+    book: &Book,
+    needs: &Needs,
+    options: Options,
+    known: Option<Known<'_>>,
+    watch: &dyn Watch,
+) -> Result<Checked<Rollup>, Vec<Diagnostic>> {
     let lot = options.lot.unwrap_or(book.settings.lot).max(1);
     let total = needs.builds.len();
     let costed: Vec<Result<Checked<BuildCost>, Diagnostic>> = (0..total)
         .into_par_iter()
         .map(|build| {
-            let costed = cost::cost(book, needs, build, lot, options.nest, watch);
+            let known = known.filter(|known| known.rollup.lot == lot);
+            let costed = cost::cost(book, needs, build, (lot, options.nest), known, watch);
             watch.progress("rolling up", build + 1, total);
             costed
         })

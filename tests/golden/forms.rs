@@ -18,7 +18,22 @@ const FORMS: [(&str, &str); 5] = [
     ("tests/fixtures/workbooks/fenmark.ods", "fenmark.ods"),
 ];
 
-const ASKED: [&[&str]; 11] = [
+const ASKED: [&[&str]; 14] = [
+    &[
+        "compare",
+        "--plan",
+        "Sedge 18",
+        "--lot",
+        "1",
+        "--effort",
+        "1",
+        "--from-date",
+        "2027-03-01",
+        "--to-date",
+        "2027-06-01",
+        "--format",
+        "json",
+    ],
     &["check"],
     &["check", "--format", "csv"],
     &["check", "--format", "json"],
@@ -42,6 +57,8 @@ const ASKED: [&[&str]; 11] = [
         "csv",
     ],
     &["rollup", "--plan", "Sedge 18", "--lot", "1", "--effort", "1", "--format", "json"],
+    &["price", "--plan", "Sedge 18", "--lot", "1", "--effort", "1", "--format", "json"],
+    &["price", "--plan", "Sedge 18", "--lot", "1", "--effort", "1", "--cases", "--sensitivity"],
 ];
 
 /// Returns what a book answers, its places written as those of a folder.

@@ -10,6 +10,7 @@ use rust_decimal::Decimal;
 use cutbill::explode::{self, Needs};
 use cutbill::model::Book;
 use cutbill::nest;
+use cutbill::price;
 use cutbill::read::{self, Memory};
 use cutbill::render::{csv as render, report, text};
 use cutbill::rollup::{self, Key, Rollup};
@@ -130,6 +131,52 @@ fn material_labor_and_burdens_make_the_cost_of_each_plan() {
         let sum = of("material USD") + of("labor USD") + of("burdens USD");
         assert_eq!(sum, of("cost USD"), "{row:?}");
     }
+}
+
+/// Returns the figures of a row from a column on, those that are there.
+fn figures(row: &[report::Cell], from: usize) -> Vec<Decimal> {
+    row[from..].iter().map(|cell| decimal(&cell.plain)).collect()
+}
+
+#[test]
+fn what_is_printed_of_costs_and_prices_foots_and_crossfoots() {
+    let sample = Sample::new();
+    let options = price::Options::default();
+    let priced = price::price(&sample.book, &sample.needs, &sample.rolled, &options);
+    let sheet = priced.unwrap().value;
+    let found = report::Priced {
+        sheet: &sheet,
+        lots: None,
+        options: None,
+        cases: None,
+        swings: None,
+        ranges: None,
+    };
+    let report = report::price(&sample.book, &sample.needs, &found);
+    let sheets: Vec<&report::Table> =
+        report.tables.iter().filter(|table| table.title.contains(": cost sheet")).collect();
+    assert_eq!(sheets.len(), 3);
+    for table in sheets {
+        for column in ["unit USD", "subtotal USD"] {
+            let at = table.columns.iter().position(|known| known.title == column).unwrap();
+            let rows = table.rows.iter().chain(&table.totals[..1]);
+            let cells = rows.map(|row| &row[at].plain).filter(|plain| !plain.is_empty());
+            let sum: Decimal = cells.map(|plain| decimal(plain)).sum();
+            assert_eq!(sum, decimal(&table.totals[1][at].plain), "{}, {column}", table.title);
+        }
+    }
+    let title = "Cost of one unit of each plan";
+    let summary = report.tables.iter().find(|table| table.title == title).unwrap();
+    let mut sums = vec![Decimal::ZERO; summary.columns.len() - 1];
+    for row in summary.rows.iter().chain(&summary.totals) {
+        let figures = figures(row, 1);
+        let (cost, parts) = figures.split_last().unwrap();
+        assert_eq!(parts.iter().sum::<Decimal>(), *cost, "{row:?}");
+    }
+    for row in &summary.rows {
+        sums.iter_mut().zip(figures(row, 1)).for_each(|(sum, figure)| *sum += figure);
+    }
+    assert_eq!(sums, figures(&summary.totals[0], 1));
 }
 
 #[test]

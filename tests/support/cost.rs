@@ -10,7 +10,8 @@ use super::number::{Number, decimal, fraction, rounded, whole};
 use super::plant::{AS_OF, Basis, Burden, Form, Item, Limit, Per, Plant, Price, constant};
 use super::reference::{FOOT, Need, Unit, What, measured, pound_rate, size_measure};
 
-/// Returns the price of an item in a size: a row of `prices` that holds, else the size's own, else the item's.
+/// Returns the price of an item in a size: a row of `prices` that holds, else the size's own, else the
+/// item's, else the row of `prices` that held last.
 fn price<'a>(plant: &Plant, item: &'a Item, size: Option<usize>) -> Option<&'a Price> {
     let holds = |from: Option<&str>, to: Option<&str>| {
         !plant.settings.has_day
@@ -20,7 +21,18 @@ fn price<'a>(plant: &Plant, item: &'a Item, size: Option<usize>) -> Option<&'a P
         .dated
         .iter()
         .find(|row| holds(row.from, row.to) && (row.size.is_none() || row.size == size));
-    dated.map(|row| &row.price).or_else(|| item.sizes[size?].price.as_ref()).or(item.price.as_ref())
+    // Where nothing holds and there is no other price, the last one that held is taken.
+    let last = || {
+        let is_past = |to: &str| plant.settings.has_day && to < AS_OF;
+        let rows = item.dated.iter().filter(|row| row.size.is_none() || row.size == size);
+        let past = rows.filter(|row| row.to.is_some_and(is_past));
+        past.reduce(|last, row| if row.to > last.to { row } else { last })
+    };
+    dated
+        .map(|row| &row.price)
+        .or_else(|| item.sizes[size?].price.as_ref())
+        .or(item.price.as_ref())
+        .or_else(|| Some(&last()?.price))
 }
 
 fn money(item: &Item, price: &Price, measure: &Number, things: &Number) -> Number {

@@ -9,9 +9,9 @@
     reason = "search weights: they choose among valid packings and never reach a cost or a bound"
 )]
 
+use crate::nest::random::Random;
 use crate::nest::rect::packing::{Opening, Order, Packing, Rule, Rules, Split, Weights};
 use crate::nest::rect::problem::Problem;
-use crate::nest::rect::random::Random;
 use crate::nest::rect::tree::Sheet;
 use crate::nest::rect::{expanded, grouped};
 

@@ -12,10 +12,10 @@
 )]
 
 use crate::nest::budget::Budget;
+use crate::nest::random::Random;
 use crate::nest::rect::build::{self, Group, Grouped, charged_length};
 use crate::nest::rect::packing::{Opening, Order, Packing, Rule, Rules, Split, Weights};
 use crate::nest::rect::problem::Problem;
-use crate::nest::rect::random::Random;
 use crate::nest::rect::strips::Strips;
 use crate::nest::rect::tree::{Axis, Sheet};
 use crate::nest::simplex::{Column, Simplex};

@@ -10,11 +10,11 @@
 )]
 
 use crate::nest::Options;
+use crate::nest::random::Random;
 use crate::nest::rect::assemble::Packed;
 use crate::nest::rect::expanded;
 use crate::nest::rect::packing::{Order, Weights, sort};
 use crate::nest::rect::problem::{Fit, Problem, Side};
-use crate::nest::rect::random::Random;
 use crate::nest::rect::tree::{Gap, Placed};
 
 #[derive(Clone)]

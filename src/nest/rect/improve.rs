@@ -13,9 +13,9 @@
 
 use std::rc::Rc;
 
+use crate::nest::random::Random;
 use crate::nest::rect::packing::{Opening, Order, Packing, Rule, Rules, Split, Weights};
 use crate::nest::rect::problem::Problem;
-use crate::nest::rect::random::Random;
 use crate::watch::Watch;
 
 /// Rounds after which a packing is forgotten.

@@ -18,7 +18,6 @@ mod free;
 mod improve;
 mod packing;
 pub(in crate::nest) mod problem;
-mod random;
 mod shrink;
 mod strips;
 #[cfg(test)]
@@ -28,12 +27,12 @@ mod tree;
 use std::rc::Rc;
 
 use crate::nest::bound;
+use crate::nest::random::Random;
 use crate::nest::rect::assemble::Packed;
 use crate::nest::rect::build::{Effort, Group, Grouped};
 use crate::nest::rect::improve::{Budget, Goals};
 use crate::nest::rect::packing::{Packing, Weights, in_dearest};
 use crate::nest::rect::problem::Problem;
-use crate::nest::rect::random::Random;
 use crate::nest::{Bound, Ending, Instance, Kind, Nest, Options, Unplaced, UnplacedReason};
 use crate::quantity::{Length, Ratio};
 use crate::watch::Watch;

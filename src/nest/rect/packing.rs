@@ -11,8 +11,8 @@
 
 use std::rc::Rc;
 
+use crate::nest::random::Random;
 use crate::nest::rect::problem::{Fit, Problem};
-use crate::nest::rect::random::Random;
 use crate::nest::rect::tree::{Axis, Gap, Sheet};
 use crate::quantity::Ratio;
 

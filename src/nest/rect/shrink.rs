@@ -5,10 +5,10 @@
     reason = "search weights: they choose among valid packings and never reach a cost or a bound"
 )]
 
+use crate::nest::random::Random;
 use crate::nest::rect::build::{Grouped, fill_one};
 use crate::nest::rect::packing::{Opening, Order, Rule, Rules, Split, Weights};
 use crate::nest::rect::problem::Problem;
-use crate::nest::rect::random::Random;
 
 /// Shrinks the sheets of a packing.
 pub(super) fn shrink(

@@ -1,8 +1,8 @@
 use proptest::prelude::*;
 
 use crate::nest::check::check;
+use crate::nest::random::Random;
 use crate::nest::rect::problem::Problem;
-use crate::nest::rect::random::Random;
 use crate::nest::rect::tree::{Axis, Sheet};
 use crate::nest::{
     BoundRule, Edges, Ending, Instance, Kind, Nest, Options, Piece, Stock, UnplacedReason, nest,

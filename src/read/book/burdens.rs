@@ -14,7 +14,7 @@ use crate::read::book::taken;
 use crate::read::cells::Row;
 use crate::read::names::folded;
 
-const BASES: &[&str] = &["labor_money", "labor_hours", "material", "weight", "area", "unit"];
+const BASES: &[&str] = &["labor_money", "labor_hours", "material", "weight", "area", "unit", "lot"];
 
 /// Reads the burdens in the order they are laid on.
 pub(super) fn burdens(build: &mut Build) {
@@ -42,7 +42,7 @@ pub(super) fn burdens(build: &mut Build) {
             BurdenBasis::LaborTime => Some(Ratio::whole(60)),
             BurdenBasis::Weight => Some(build.reader.weight.factor.clone()),
             BurdenBasis::Area => Some(Length::FOOT.to_ratio().power(2)),
-            BurdenBasis::Unit => Some(Ratio::ONE),
+            BurdenBasis::Unit | BurdenBasis::Lot => Some(Ratio::ONE),
         };
         if divisor.is_some() && has_percent {
             let reason =
@@ -87,6 +87,7 @@ fn basis(row: Row, earlier: &[Burden]) -> Option<BurdenBasis> {
             BurdenBasis::Weight,
             BurdenBasis::Area,
             BurdenBasis::Unit,
+            BurdenBasis::Lot,
         ];
         return bases.into_iter().nth(position);
     }

@@ -1,5 +1,7 @@
 //! What a valid book lacks for a whole answer: prices, weights and sizes of items that bills take.
 
+use std::collections::BTreeSet;
+
 use indexmap::IndexMap;
 
 use crate::diag::Diagnostic;
@@ -25,15 +27,19 @@ pub(super) fn gaps(book: &Book, reader: &Reader, grids: &[Grid]) {
             is_used[item.index()] = true;
         }
     }
-    let tell = |row: RowRef, column: &str, problem: Problem| {
+    let push = |row: RowRef, column: &str, finding: Diagnostic| {
         let grid = &grids[row.source.index()];
         let at = grid.at(column);
-        let place = book.place(row, Some(column));
         let column = grid.present().find(|(known, _)| *known == at);
         let column = column.map_or(usize::MAX, |(_, index)| index + 1);
         let order = Order { table: grid.rank, row: row.row, column };
-        reader.findings.push(order, Diagnostic::new(Severity::Gap, place, problem));
+        reader.findings.push(order, finding);
     };
+    let tell = |row: RowRef, column: &str, problem: Problem| {
+        let place = book.place(row, Some(column));
+        push(row, column, Diagnostic::new(Severity::Gap, place, problem));
+    };
+    let mut told = BTreeSet::new();
     for (currency, (row, prices)) in unrated(book) {
         tell(row, "currency", Problem::RateMissing { currency: currency.to_owned(), prices });
     }
@@ -47,6 +53,25 @@ pub(super) fn gaps(book: &Book, reader: &Reader, grids: &[Grid]) {
         let sizes = book.sizes_of(item_id);
         if item.is_nested() && sizes.is_empty() {
             tell(item.row, "item", Problem::SizeMissing { item: name() });
+        }
+        let no_size = [None];
+        let own_sizes: Vec<Option<SizeId>> = sizes.iter().copied().map(Some).collect();
+        let asked = if sizes.is_empty() { &no_size[..] } else { &own_sizes };
+        for size in asked {
+            if let Some(priced) = book.price(item_id, *size, book.as_of())
+                && let Some(finding) = book.expired(item_id, &priced)
+                && told.insert(priced.row)
+            {
+                push(priced.row, "to_date", finding);
+            }
+            // A currency without any rate was told as a whole.
+            if let Some(row) = book.unrated_row(item_id, *size, book.as_of())
+                && row.currency.as_ref().is_some_and(|code| book.rate(code, None).is_some())
+                && let Some(finding) = book.unrated(item_id, *size, book.as_of())
+                && told.insert(row.row)
+            {
+                push(row.row, "currency", finding);
+            }
         }
         if !item.is_nested() || sizes.is_empty() {
             if !is_priced(book, item_id, item, None) {

@@ -8,13 +8,18 @@ use crate::diag::did_you_mean;
 use crate::diag::nearest;
 use crate::diag::squashed;
 use crate::model::Cutting;
+use crate::model::Learning;
+use crate::model::LearningForm;
 use crate::model::PriceDay;
+use crate::model::PriceEnding;
 use crate::model::RollCharge;
 use crate::model::Settings;
 use crate::model::Unit;
 use crate::quantity::Dimension;
 use crate::quantity::Ratio;
 use crate::quantity::Rounding;
+use crate::quantity::text::DecimalSign;
+use crate::quantity::text::number;
 use crate::quantity::unit;
 use crate::quantity::unit::UnitFactor;
 use crate::read::cells::PercentCells;
@@ -38,11 +43,19 @@ const KEYS: &[&str] = &[
     "cutting",
     "max_stages",
     "roll_charge",
+    "learning_percent",
+    "learning_form",
+    "learning_units",
+    "price_ending",
+    "option_price_ending",
     "price_date",
     "service_level",
     "horizon_weeks",
     "book_height",
 ];
+
+/// Most units that labor is learned over.
+const MOST_LEARNING: u32 = 10_000;
 
 /// Reads the settings, and lets the reader know how cells are to be understood.
 pub(super) fn settings(reader: &mut Reader, grid: &Grid) -> Settings {
@@ -72,6 +85,7 @@ pub(super) fn settings(reader: &mut Reader, grid: &Grid) -> Settings {
         if let Some(index) = index {
             let row = Row { reader, grid, index };
             if !row.is_empty(grid.at("value")) {
+                settings.given.push(key);
                 let change = take(row, key, &mut settings);
                 apply(change, reader, &mut settings);
             }
@@ -169,9 +183,60 @@ fn take(row: Row, key: &str, settings: &mut Settings) -> Change {
             settings.service_level = row.loss(at).filter(|level| !level.is_zero());
         }
         "horizon_weeks" => settings.horizon_weeks = within(row, 1, 520),
+        "learning_percent" => {
+            if let Some(share) = row.part(at) {
+                if Ratio::new(1, 2).is_some_and(|half| half <= share) {
+                    learning(settings).share = share;
+                } else {
+                    row.out_of_range(at, "from 50 to 100 percent");
+                }
+            }
+        }
+        "learning_form" => {
+            if let Some(choice) = row.chosen(at, &row.text(at), &["unit", "average"]) {
+                learning(settings).form = [LearningForm::Unit, LearningForm::Average][choice];
+            }
+        }
+        "learning_units" => {
+            if let Some(units) = within(row, 1, MOST_LEARNING) {
+                learning(settings).units = units;
+            }
+        }
+        "price_ending" | "option_price_ending" => match ending(&row.text(at)) {
+            Some(ending) if key == "price_ending" => settings.price_ending = Some(ending),
+            Some(ending) => settings.option_price_ending = Some(ending),
+            None => row.out_of_range(at, "`to 5` for a multiple, or `ending 95` for last digits"),
+        },
         _ => settings.other.push((key.to_owned(), row.text(at).into_owned())),
     }
     Change::None
+}
+
+/// Returns the learning curve; the first of its keys begins it.
+fn learning(settings: &mut Settings) -> &mut Learning {
+    settings.learning.get_or_insert_with(|| Learning {
+        share: Ratio::ONE,
+        form: LearningForm::Unit,
+        units: 1,
+    })
+}
+
+/// Returns what `to 5` or `ending 95` says: the digits of an ending before the point say how far list prices lie apart.
+fn ending(text: &str) -> Option<PriceEnding> {
+    let (word, figure) = text.trim().split_once(char::is_whitespace)?;
+    let value = number(figure.trim(), DecimalSign::Point).ok()?;
+    let is_above_zero = !value.is_negative() && !value.is_zero();
+    let text = text.trim().to_owned();
+    if word.eq_ignore_ascii_case("to") {
+        return is_above_zero.then(|| PriceEnding { step: value, rest: Ratio::ZERO, text });
+    }
+    if !word.eq_ignore_ascii_case("ending") || value.is_negative() {
+        return None;
+    }
+    let (whole, part) = figure.trim().split_once('.').unwrap_or((figure.trim(), ""));
+    let digits = if !part.is_empty() && value < Ratio::ONE { 0 } else { whole.len() };
+    let step = Ratio::whole(10).power(u32::try_from(digits).ok().filter(|digits| *digits <= 9)?);
+    Some(PriceEnding { step, rest: value, text })
 }
 
 fn within(row: Row, least: u32, most: u32) -> Option<u32> {
@@ -213,4 +278,26 @@ fn currency(row: Row) -> Option<String> {
     }
     row.out_of_range(at, "an ISO 4217 code of three letters");
     None
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn endings_of_prices_say_how_far_they_lie_apart() {
+        let whole = Ratio::whole;
+        let parts = |text| ending(text).map(|ending| (ending.step, ending.rest));
+        assert_eq!(parts("to 5"), Some((whole(5), whole(0))));
+        assert_eq!(parts("To 0.05"), Some((Ratio::decimal(5, 2), whole(0))));
+        assert_eq!(parts("ending 95"), Some((whole(100), whole(95))));
+        assert_eq!(parts("ending 995"), Some((whole(1000), whole(995))));
+        assert_eq!(parts("ending 05"), Some((whole(100), whole(5))));
+        assert_eq!(parts("ending 0"), Some((whole(10), whole(0))));
+        assert_eq!(parts("ending 9.95"), Some((whole(10), Ratio::decimal(995, 2))));
+        assert_eq!(parts("ending 0.99"), Some((whole(1), Ratio::decimal(99, 2))));
+        for text in ["", "95", "to 0", "to -5", "ending -5", "up 5", "ending five"] {
+            assert_eq!(parts(text), None, "{text}");
+        }
+    }
 }

@@ -138,8 +138,15 @@ fn without_lines(build: &Build, drafts: &[Draft]) {
         let when = draft.line.when.iter();
         named.extend(when.flat_map(Expression::names).map(String::as_str));
     }
-    for (position, plan) in (0..).zip(&build.book.plans) {
-        if !parents.contains(&Parent::Plan(PlanId(position))) {
+    let options = || (0..).map(OptionId).zip(&build.book.options);
+    for (position, plan) in (0..).map(PlanId).zip(&build.book.plans) {
+        // The lines of a standard option make up the plans it is for.
+        let is_made_of_options = options().any(|(id, option)| {
+            option.is_standard
+                && option.plan.is_none_or(|only| only == position)
+                && parents.contains(&Parent::Option(id))
+        });
+        if !is_made_of_options && !parents.contains(&Parent::Plan(position)) {
             let problem =
                 Problem::LinesMissing { what: "plan".to_owned(), name: plan.name.clone() };
             about(build, plan.row, Severity::Warning, problem, None);

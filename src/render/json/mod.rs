@@ -3,8 +3,10 @@
 //! Fields may be added; a change of meaning raises the number behind the slash. The format has structs of its own, so
 //! that it changes on purpose only; `docs/json.md` says what each field means.
 
+mod compare;
 mod needs;
 mod orders;
+mod price;
 mod rollup;
 mod why;
 
@@ -19,8 +21,10 @@ use crate::quantity::Ratio;
 use crate::quantity::text::exact;
 use crate::render::Report;
 
+pub use compare::{compare, variances};
 pub use needs::needs;
 pub use orders::orders;
+pub use price::price;
 pub use rollup::{Layouts, rollup};
 pub use why::why;
 
@@ -42,6 +46,18 @@ struct BookLine {
     digest: String,
 }
 
+impl BookLine {
+    fn of(book: &Book, on: Option<jiff::civil::Date>) -> BookLine {
+        BookLine {
+            revision: book.settings.revision.clone(),
+            on: on.map(|on| on.to_string()),
+            currency: book.settings.currency.clone(),
+            weight_unit: book.settings.weight_unit.name.clone(),
+            digest: book.digest.clone(),
+        }
+    }
+}
+
 #[derive(Serialize)]
 struct Finding {
     severity: String,
@@ -59,13 +75,7 @@ fn document<T: Serialize>(
 ) -> String {
     let document = Document {
         schema: format!("cutbill.{verb}/1"),
-        book: BookLine {
-            revision: book.settings.revision.clone(),
-            on: on.map(|on| on.to_string()),
-            currency: book.settings.currency.clone(),
-            weight_unit: book.settings.weight_unit.name.clone(),
-            digest: book.digest.clone(),
-        },
+        book: BookLine::of(book, on),
         answer,
         findings: findings
             .iter()

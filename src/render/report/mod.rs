@@ -1,20 +1,29 @@
 //! What a report holds: a heading, tables and notes, without any format.
 
 mod check;
+mod compare;
 mod draw;
 mod explode;
 mod nest;
 mod orders;
+mod price;
 mod rollup;
+mod variances;
+mod waterfall;
 mod why;
 
 pub use check::check;
+pub use compare::{Alone, Compared, compare};
 pub use explode::{indented, needs, where_used};
 pub use nest::{Layouts, nests};
 pub(in crate::render) use orders::unit as purchase_unit;
 pub use orders::{OrdersView, orders, orders_to, orders_why};
+pub use price::{Priced, price};
 pub use rollup::{grouping, rollup};
+pub use variances::variances;
 pub use why::why;
+
+pub(super) use compare::{line_names, line_standing, rise};
 
 use crate::explode::Build;
 use crate::model::Book;

@@ -155,6 +155,7 @@ fn about_burden(book: &Book, rollup: &Rollup, cost: &BurdenCost) -> Vec<String> 
         BurdenBasis::Weight => format!("a weight of {}", base(1, 4, "lb")),
         BurdenBasis::Area => format!("a floor area of {}", base(square_foot, 4, "ft2")),
         BurdenBasis::Unit => base(1, 0, "units"),
+        BurdenBasis::Lot => "one lot".to_owned(),
         BurdenBasis::Subtotal(name) => {
             format!("the total up to {name} of {}", base(1, 8, currency))
         }
@@ -171,6 +172,7 @@ fn about_burden(book: &Book, rollup: &Rollup, cost: &BurdenCost) -> Vec<String> 
         BurdenBasis::LaborTime => (60, "hour"),
         BurdenBasis::Weight => (1, "lb"),
         BurdenBasis::Area => (square_foot, "ft2"),
+        BurdenBasis::Lot => (1, "lot"),
         _ => (1, "unit"),
     };
     let amount = burden.amount.as_ref().map_or_else(String::new, |amount| {

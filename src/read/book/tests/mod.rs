@@ -74,6 +74,18 @@ fn a_whole_book_has_no_findings() {
 }
 
 #[test]
+fn settings_of_prices_are_checked() {
+    let settings = "key,value\nlearning_percent,40 %\nlearning_form,steep\nlearning_units,0\nprice_ending,95\n";
+    check(
+        &[("settings", settings)],
+        "error: settings.csv:2: column `value`: `40 %` is out of range (from 50 to 100 percent)\n\
+         error: settings.csv:3: column `value`: `steep` is none of `unit` and `average`\n\
+         error: settings.csv:4: column `value`: `0` is out of range (a whole number from 1 to 10000)\n\
+         error: settings.csv:5: column `value`: `95` is out of range (`to 5` for a multiple, or `ending 95` for last digits)\n",
+    );
+}
+
+#[test]
 fn many_mistakes_come_back_at_once_in_file_order() {
     check(
         &[
