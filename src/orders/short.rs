@@ -1,5 +1,7 @@
 //! What runs short: needs that neither stock nor an order can meet in time, the builds they stop, and what could help.
 
+use std::collections::BTreeMap;
+
 use jiff::civil::Date;
 
 use crate::model::Book;
@@ -9,7 +11,9 @@ use crate::model::SizeId;
 use crate::model::Stocked;
 use crate::model::Supply;
 use crate::orders::Orders;
-use crate::orders::changes::is_alternate;
+use crate::orders::amounts;
+use crate::orders::changes;
+use crate::orders::planned::{OpenOrder, Planned};
 use crate::orders::record::Move;
 use crate::quantity::Ratio;
 
@@ -66,19 +70,26 @@ pub struct Alternate {
 
 pub(super) fn shortages(book: &Book, orders: &Orders<'_>) -> Vec<Shortage> {
     let mut shortages = Vec::new();
-    let monday = |week: usize| {
-        let monday = orders.weeks.week(week).monday();
-        book.calendar.after(monday, 0).unwrap_or(monday).max(orders.as_of)
-    };
+    let ready = |week: usize| orders.weeks.ready(&book.calendar, week, orders.as_of);
     for (planned, row) in orders.planned.iter().map(|planned| (planned, book.item(planned.item))) {
         let item = planned.item;
         let mut found: Vec<Shortage> = Vec::new();
         let mut add = |size: Option<SizeId>, week: usize, units: &Ratio, cause: Cause| {
-            let known = found.iter_mut().find(|known| known.size == size && known.cause.joins(cause));
+            let known =
+                found.iter_mut().find(|known| known.size == size && known.cause.joins(cause));
             let Some(known) = known else {
                 let (builds, alternates) = (Vec::new(), alternates(book, orders, item));
-                let day = monday(week);
-                found.push(Shortage { item, size, week, day, units: units.clone(), cause, builds, alternates });
+                let day = ready(week);
+                found.push(Shortage {
+                    item,
+                    size,
+                    week,
+                    day,
+                    units: units.clone(),
+                    cause,
+                    builds,
+                    alternates,
+                });
                 return;
             };
             known.units += units;
@@ -89,15 +100,9 @@ pub(super) fn shortages(book: &Book, orders: &Orders<'_>) -> Vec<Shortage> {
         for line in planned.lines.iter().filter(|line| line.is_late()) {
             add(line.size, line.week, &line.needed, Cause::Late(line.arrival));
         }
-        for open in &planned.open {
-            let stock = &book.stock[open.row];
-            if let (Move::In(week), Some(due)) = (open.change, stock.due) {
-                let (size, factor) = match stock.what {
-                    Stocked::Size(_, size) => (Some(size), Ratio::ONE),
-                    _ => (None, row.purchase_factor().clone()),
-                };
-                let units = stock.quantity.checked_div(&factor).unwrap_or_default();
-                add(size, week, &units, Cause::PullIn(open.row, due));
+        for (open, size, missing) in pulled_in(book, planned) {
+            if let (Move::In(week), Some(due)) = (open.change, book.stock[open.row].due) {
+                add(size, week, &missing, Cause::PullIn(open.row, due));
             }
         }
         if row.supply == Supply::Furnished {
@@ -121,9 +126,37 @@ pub(super) fn shortages(book: &Book, orders: &Orders<'_>) -> Vec<Shortage> {
     shortages
 }
 
+/// Returns the open orders that builds wait for, with their size and the purchase units missing without them. What one is
+/// called in for beyond that is kept against doubt, and stops no build.
+fn pulled_in<'a>(book: &Book, planned: &'a Planned) -> Vec<(&'a OpenOrder, Option<SizeId>, Ratio)> {
+    let factor = book.item(planned.item).purchase_factor();
+    let mut left_over: BTreeMap<Option<SizeId>, Ratio> = BTreeMap::new();
+    let mut found = Vec::new();
+    // What is left over is of the order that comes last.
+    for open in planned.open.iter().rev() {
+        let Move::In(week) = open.change else { continue };
+        let stock = &book.stock[open.row];
+        let (size, units) = match stock.what {
+            Stocked::Size(_, size) => (Some(size), stock.quantity.clone()),
+            _ => (None, stock.quantity.checked_div(factor).unwrap_or_default()),
+        };
+        let balances = planned.balances.iter().filter(|balance| balance.size == size);
+        let until_due = balances.flat_map(|balance| balance.balance.iter().take(open.due));
+        let there = until_due.skip(week).min().cloned().unwrap_or_default();
+        let counted = left_over.entry(size).or_default();
+        let spare = (there - &*counted).max(Ratio::ZERO).min(units.clone());
+        *counted += &spare;
+        if spare < units {
+            found.push((open, size, units - spare));
+        }
+    }
+    found.reverse();
+    found
+}
+
 fn alternates(book: &Book, orders: &Orders<'_>, item: ItemId) -> Vec<Alternate> {
     let mut alternates: Vec<Alternate> = Vec::new();
-    for row in book.swaps.iter().filter(|row| is_alternate(row)) {
+    for row in changes::alternates(book) {
         let (Some(Component::Item(from)), Some(Component::Item(to))) = (row.from, row.to) else {
             continue;
         };
@@ -137,7 +170,7 @@ fn alternates(book: &Book, orders: &Orders<'_>, item: ItemId) -> Vec<Alternate> 
                 .filter_map(|balance| balance.balance.iter().min().cloned())
                 .sum::<Ratio>()
                 .max(Ratio::ZERO),
-            None => crate::orders::amounts::on_hand(book, to),
+            None => amounts::on_hand(book, orders.weeks, to),
         };
         alternates.push(Alternate { item: to, free });
     }
