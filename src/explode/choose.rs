@@ -7,7 +7,7 @@ use crate::model::PlanId;
 
 /// Returns the options a plan has: those chosen with all they include, then the standard ones that neither a choice
 /// nor `without` sets aside.
-pub(super) fn choose(
+pub(crate) fn choose(
     book: &Book,
     plan: PlanId,
     chosen: &[OptionId],

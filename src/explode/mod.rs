@@ -40,6 +40,7 @@ use crate::model::Usage;
 use crate::quantity::Length;
 use crate::quantity::Ratio;
 
+pub(crate) use choose::choose;
 pub use every::explode_every;
 pub use flat::{Branch, Flat, Need, Source, Use, What, required_factor};
 

@@ -8,10 +8,12 @@ use crate::model::ItemId;
 use crate::model::LotRule;
 use crate::model::SafetyStock;
 use crate::model::StockKind;
+use crate::model::StockRow;
 use crate::model::Stocked;
 use crate::model::Supply;
 use crate::orders::Setting;
 use crate::orders::buying::{Buyer, Wish};
+use crate::orders::demand::Weeks;
 use crate::orders::gross::{Series, whole_steps};
 use crate::orders::planned::{Balance, OpenOrder, Planned, is_promised};
 use crate::orders::record::{Open, Rule, Situation, economic_quantity, record};
@@ -45,7 +47,9 @@ pub(super) fn plan(setting: &Setting<'_>, id: ItemId, series: &[Series]) -> Plan
         balance: Vec::new(),
     };
     for open in &open {
-        balance.due[open.due] += &in_units(&open.quantity);
+        if let Some(due) = balance.due.get_mut(open.due) {
+            *due += &in_units(&open.quantity);
+        }
     }
     if item.supply != Supply::Build {
         balance.follow();
@@ -63,6 +67,7 @@ pub(super) fn plan(setting: &Setting<'_>, id: ItemId, series: &[Series]) -> Plan
             size: None,
             week: wanted.period,
             of_forecast: of_forecast.min(units.clone()),
+            needed: in_units(wanted.needed()),
             units,
             later: &|| wanted.later().iter().map(in_units).collect(),
         });
@@ -88,12 +93,12 @@ fn stock(setting: &Setting<'_>, id: ItemId, planned: &mut Planned) -> (Ratio, Ve
         }
         match row.kind {
             StockKind::OnHand => on_hand += &row.quantity,
-            StockKind::Allocated if is_promised(setting.book, row) => {
-                on_hand = &on_hand - &row.quantity
+            StockKind::Allocated if is_promised(setting.book, setting.weeks, row) => {
+                on_hand = &on_hand - &row.quantity;
             }
             StockKind::Allocated => {}
             StockKind::OnOrder => {
-                rows.push((row.due.map_or(0, |due| setting.weeks.position(due)), index));
+                rows.push((row.due.map_or(0, |due| setting.weeks.due(due)), index));
             }
         }
     }
@@ -120,14 +125,14 @@ pub(super) fn safety(setting: &Setting<'_>, item: &Item, gross: &[Ratio]) -> Vec
             let cover = |week: usize| {
                 let mut left = *days;
                 let mut kept = Ratio::ZERO;
-                for later in week + 1..weeks {
+                for (later, gross) in gross.iter().enumerate().skip(week + 1) {
                     let working = of_week(later);
                     if left == 0 {
                         break;
                     }
                     if working > 0 {
                         let part = Ratio::new(i128::from(left.min(working)), i128::from(working));
-                        kept += &(part.expect("a working week has days") * &gross[later]);
+                        kept += &(part.expect("a working week has days") * gross);
                         left = left.saturating_sub(working);
                     }
                 }
@@ -178,14 +183,21 @@ impl What {
     }
 }
 
-/// Returns what is on hand of an item that nothing asks for, in purchase units.
-pub(super) fn on_hand(book: &Book, id: ItemId) -> Ratio {
-    let of_row = |row: &crate::model::StockRow| match (row.kind, row.what) {
-        (StockKind::OnHand, Stocked::Item(item)) if item == id => {
-            row.quantity.checked_div(book.item(id).purchase_factor())
+/// Returns what is on hand and not promised of an item that nothing asks for, in purchase units.
+pub(super) fn on_hand(book: &Book, weeks: Weeks, id: ItemId) -> Ratio {
+    let of_row = |row: &StockRow| {
+        let units = match row.what {
+            Stocked::Item(item) if item == id => {
+                row.quantity.checked_div(book.item(id).purchase_factor())?
+            }
+            Stocked::Size(item, _) if item == id => row.quantity.clone(),
+            _ => return None,
+        };
+        match row.kind {
+            StockKind::OnHand => Some(units),
+            StockKind::Allocated if is_promised(book, weeks, row) => Some(-units),
+            StockKind::Allocated | StockKind::OnOrder => None,
         }
-        (StockKind::OnHand, Stocked::Size(item, _)) if item == id => Some(row.quantity.clone()),
-        _ => None,
     };
-    book.stock.iter().filter_map(of_row).sum()
+    book.stock.iter().filter_map(of_row).sum::<Ratio>().max(Ratio::ZERO)
 }

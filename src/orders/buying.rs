@@ -16,6 +16,7 @@ use crate::model::Price;
 use crate::model::PriceDay;
 use crate::model::PriceRow;
 use crate::model::RowRef;
+use crate::model::Size;
 use crate::model::SizeId;
 use crate::orders::demand::Weeks;
 use crate::quantity::Ratio;
@@ -82,7 +83,9 @@ pub(super) struct Wish<'a> {
     pub(super) size: Option<SizeId>,
     /// Position of the week.
     pub(super) week: usize,
-    /// Least purchase units; above zero.
+    /// What is needed, in purchase units.
+    pub(super) needed: Ratio,
+    /// Least purchase units, by the lot rule; above zero.
     pub(super) units: Ratio,
     /// How much of it is for the forecast.
     pub(super) of_forecast: Ratio,
@@ -144,7 +147,7 @@ impl<'a> Buyer<'a> {
     }
 
     /// Plans a line for a wish and returns how many purchase units come with it. A wish for what a line of the week is for
-    /// already makes that line longer.
+    /// already makes that line longer: it comes on top of what the line brings, which is used up.
     pub(super) fn buy(&mut self, wish: &Wish<'_>) -> Ratio {
         let same = |line: &OrderLine| line.size == wish.size && line.week == wish.week;
         let Some(at) = self.lines.iter().position(same) else { return self.add(wish) };
@@ -152,7 +155,8 @@ impl<'a> Buyer<'a> {
         let bought = self.bought.entry(known.vendor.to_lowercase()).or_default();
         *bought = &*bought - &known.units;
         let units = self.add(&Wish {
-            units: &wish.units + &known.needed,
+            needed: &wish.needed + &known.needed,
+            units: &wish.units + &known.units,
             of_forecast: &wish.of_forecast + &known.of_forecast,
             later: wish.later,
             ..*wish
@@ -161,15 +165,8 @@ impl<'a> Buyer<'a> {
     }
 
     fn add(&mut self, wish: &Wish<'_>) -> Ratio {
-        let monday = self.weeks.week(wish.week).monday();
-        let due = self.book.calendar.after(monday, 0).unwrap_or(monday).max(self.as_of);
-        let mut bids: Vec<Bid<'_>> = self
-            .offers(wish.size.or(self.made_to))
-            .into_iter()
-            .map(|offer| self.bid(offer, wish, due))
-            .collect();
-        let chosen = self.choose(&bids, &wish.units, due);
-        let mut bid = bids.swap_remove(chosen);
+        let due = self.weeks.ready(&self.book.calendar, wish.week, self.as_of);
+        let mut bid = self.best(wish.size, &wish.units, due);
         self.raise(&mut bid, wish, due);
         let units = bid.units.clone();
         *self.bought.entry(bid.offer.vendor.to_lowercase()).or_default() += &units;
@@ -180,7 +177,7 @@ impl<'a> Buyer<'a> {
             vendor: bid.offer.vendor.to_owned(),
             vendor_item: bid.quote.as_ref().map_or("", |quote| quote.vendor_item).to_owned(),
             units: bid.units,
-            needed: wish.units.clone(),
+            needed: wish.needed.clone(),
             of_forecast: wish.of_forecast.clone(),
             week: wish.week,
             due,
@@ -194,6 +191,23 @@ impl<'a> Buyer<'a> {
             raised: bid.raised,
         });
         units
+    }
+
+    /// Returns the best bid for a number of purchase units.
+    fn best(&self, size: Option<SizeId>, units: &Ratio, due: Date) -> Bid<'a> {
+        let offers = self.offers(size.or(self.made_to)).into_iter();
+        let mut bids: Vec<Bid<'_>> =
+            offers.map(|offer| self.bid(offer, size, units, due)).collect();
+        let chosen = self.choose(&bids, units, due);
+        bids.swap_remove(chosen)
+    }
+
+    /// Returns what one of a size costs where a week needs it, in the book's currency; nothing without a price or rate.
+    pub(super) fn cost_of_one(&self, size: SizeId, week: usize) -> Option<Ratio> {
+        let due = self.weeks.ready(&self.book.calendar, week, self.as_of);
+        let bid = self.best(Some(size), &Ratio::ONE, due);
+        let (is_missing, cost) = self.cost(&bid);
+        (!is_missing).then_some(cost)
     }
 
     /// Returns the measure of one purchase unit in base units of the item's form.
@@ -238,18 +252,31 @@ impl<'a> Buyer<'a> {
         let plain = size_row
             .and_then(|size| size.price.as_ref().map(|price| (price, size.row, &size.vendor)))
             .or_else(|| item.price.as_ref().map(|price| (price, item.row, &item.vendor)));
-        let plain = plain.map(|(price, row, vendor)| {
-            let vendor = if vendor.is_empty() { &item.vendor } else { vendor };
-            (of_vendor(vendor), price, row)
+        // The same size may stand once per vendor; one that is limited stands for itself.
+        let is_unlimited = |size: &Size| size.available.is_none();
+        let others = size_row.filter(|size| is_unlimited(size)).into_iter().flat_map(|own| {
+            let all = book.sizes_of(self.item).iter().map(|size| &book.sizes[size.index()]);
+            all.filter(move |size| {
+                is_unlimited(size) && (size.length, size.width) == (own.length, own.width)
+            })
+            .filter_map(|size| Some((size.price.as_ref()?, size.row, &size.vendor)))
         });
-        if places.is_empty() && plain.is_none() {
+        let plain: Vec<(usize, &Price, RowRef)> = plain
+            .into_iter()
+            .chain(others)
+            .map(|(price, row, vendor)| {
+                let vendor = if vendor.is_empty() { &item.vendor } else { vendor };
+                (of_vendor(vendor), price, row)
+            })
+            .collect();
+        if places.is_empty() && plain.is_empty() {
             of_vendor(&item.vendor);
         }
         for (place, row) in places {
             offers[place].rows.push(row);
         }
-        if let Some((place, price, row)) = plain {
-            offers[place].plain = Some((price, row));
+        for (place, price, row) in plain {
+            offers[place].plain.get_or_insert((price, row));
         }
         for offer in &mut offers {
             let terms = |pick: &dyn Fn(&'a PriceRow) -> bool| {
@@ -271,12 +298,19 @@ impl<'a> Buyer<'a> {
         offers
     }
 
-    fn bid(&self, offer: Offer<'a>, wish: &Wish<'_>, due: Date) -> Bid<'a> {
+    fn bid(&self, offer: Offer<'a>, size: Option<SizeId>, wanted: &Ratio, due: Date) -> Bid<'a> {
         let ideal = self.before(due, offer.lead);
         let order_day = ideal.max(self.as_of);
         let arrival = if ideal < self.as_of { self.after(self.as_of, offer.lead) } else { due };
-        let units = offer.rounded(&wish.units);
-        let quote = self.quote(&offer, wish.size, &units, order_day, due);
+        let mut units = offer.rounded(wanted);
+        let mut quote = self.quote(&offer, size, &units, order_day, due);
+        // Who has a price only from so many on sells no fewer.
+        if quote.is_none()
+            && let Some(least) = self.breaks(&offer, size, &units).first()
+        {
+            quote = self.quote(&offer, size, least, order_day, due);
+            units = if quote.is_some() { least.clone() } else { units };
+        }
         Bid { offer, units, quote, order_day, arrival, raised: None }
     }
 
@@ -399,26 +433,34 @@ impl<'a> Buyer<'a> {
         (cost.is_none(), cost.unwrap_or_default())
     }
 
-    /// Raises a bid to the price break that saves most, if any does.
-    fn raise(&self, bid: &mut Bid<'a>, wish: &Wish<'_>, due: Date) {
-        let Some(quote) = bid.quote.clone() else { return };
-        let measure = self.unit_measure(wish.size);
-        let mut breaks: Vec<Ratio> = bid
-            .offer
+    /// Returns the price breaks above a number of purchase units, as they can be ordered.
+    fn breaks(&self, offer: &Offer<'a>, size: Option<SizeId>, units: &Ratio) -> Vec<Ratio> {
+        let measure = self.unit_measure(size);
+        let mut breaks: Vec<Ratio> = offer
             .rows
             .iter()
             .filter_map(|row| row.from_quantity.as_ref())
-            .map(|least| bid.offer.rounded(&least.units(&measure)))
-            .filter(|units| *units > bid.units)
+            .map(|least| offer.rounded(&least.units(&measure)))
+            .filter(|least| units < least)
             .collect();
         breaks.sort();
         breaks.dedup();
+        breaks
+    }
+
+    /// Raises a bid to the price break that saves most, if any does.
+    fn raise(&self, bid: &mut Bid<'a>, wish: &Wish<'_>, due: Date) {
+        let Some(quote) = bid.quote.clone() else { return };
+        let breaks = self.breaks(&bid.offer, wish.size, &bid.units);
         if breaks.is_empty() {
             return;
         }
         let each = quote.money.checked_div(&bid.units).unwrap_or_default();
         let holding = self.book.item(self.item).order.holding_cost.clone().unwrap_or_default();
-        let weekly = holding * Ratio::new(1, 52).expect("a year has weeks");
+        // Holding is in the book's currency, the quote in its own.
+        let Some(rate) = self.book.rate(quote.currency, Some(bid.order_day)) else { return };
+        let weekly = (holding * Ratio::new(1, 52).expect("a year has weeks")).checked_div(&rate);
+        let weekly = weekly.unwrap_or_default();
         let later = (wish.later)();
         let mut best: Option<(Ratio, Ratio, Quote<'a>)> = None;
         for units in breaks {

@@ -3,6 +3,7 @@
 use jiff::civil::Date;
 
 use crate::explode::What;
+use crate::explode::choose;
 use crate::model::Book;
 use crate::model::Component;
 use crate::model::PlanId;
@@ -20,13 +21,14 @@ pub(super) struct Changes {
     list: Vec<Change>,
 }
 
+/// The approved rows of one swap.
 #[derive(Clone, Debug)]
 struct Change {
     /// Positions in the book's swaps.
     rows: Vec<usize>,
-    /// First day it holds, where it is known.
+    /// First day it holds: the latest that its rows say.
     from_date: Option<Date>,
-    /// First unit it holds.
+    /// First unit it holds: the latest that its rows say.
     from_unit: Option<u32>,
 }
 
@@ -34,27 +36,23 @@ impl Changes {
     /// Returns the changes that are approved and begin at a day or unit; those that use up old stock begin on the day
     /// that `used_up` says, if any.
     pub(super) fn new(book: &Book, used_up: &dyn Fn(&SwapRow) -> Option<Date>) -> Changes {
-        let mut list: Vec<Change> = Vec::new();
-        let mut names: Vec<&str> = Vec::new();
-        for (index, row) in book.swaps.iter().enumerate() {
-            if !is_running(row) {
-                continue;
+        let begun = |change: &mut Change| {
+            for row in change.rows.iter().map(|row| &book.swaps[*row]) {
+                let used_up = if row.uses_up { Some(used_up(row)?) } else { None };
+                change.from_date = change.from_date.max(row.from_date).max(used_up);
+                change.from_unit = change.from_unit.max(row.from_unit);
             }
-            let from_date = match (row.uses_up, row.from_date) {
-                (true, from) => match used_up(row) {
-                    Some(day) => Some(from.map_or(day, |from| from.max(day))),
-                    None => continue,
-                },
-                (false, from) => from,
-            };
-            if let Some(known) = names.iter().position(|name| *name == row.swap) {
-                list[known].rows.push(index);
-                continue;
-            }
-            names.push(&row.swap);
-            list.push(Change { rows: vec![index], from_date, from_unit: row.from_unit });
-        }
+            Some(())
+        };
+        let mut list = by_swap(book);
+        list.retain(|change| change.rows.iter().any(|row| begins(&book.swaps[*row])));
+        list.retain_mut(|change| begun(change).is_some());
         Changes { list }
+    }
+
+    /// Returns the units at which changes begin.
+    pub(super) fn first_units(&self) -> impl Iterator<Item = u32> {
+        self.list.iter().filter_map(|change| change.from_unit)
     }
 
     /// Returns the positions of the swap rows that hold for a build.
@@ -66,22 +64,40 @@ impl Changes {
         unit: Option<u32>,
         configuration: &Configuration,
     ) -> Vec<usize> {
+        if self.list.is_empty() {
+            return Vec::new();
+        }
         let begun = |change: &&Change| {
             change.from_date.is_none_or(|from| from <= day)
                 && change.from_unit.is_none_or(|from| unit.is_some_and(|unit| from <= unit))
         };
         let rows = self.list.iter().filter(begun).flat_map(|change| &change.rows);
+        // Options that do not go together are told where the build is exploded.
+        let options =
+            choose(book, plan, &configuration.chosen, &configuration.without).unwrap_or_default();
         let fits = |row: &&usize| {
             let row = &book.swaps[**row];
             row.plan.is_none_or(|only| only == plan)
-                && row.option.is_none_or(|option| {
-                    let is_standard = book.options[option.index()].is_standard;
-                    configuration.chosen.contains(&option)
-                        || (is_standard && !configuration.without.contains(&option))
-                })
+                && row.option.is_none_or(|option| options.contains(&option))
         };
         rows.filter(fits).copied().collect()
     }
+}
+
+/// Returns the approved rows by the swap they belong to.
+fn by_swap(book: &Book) -> Vec<Change> {
+    let mut list: Vec<(String, Change)> = Vec::new();
+    for (index, row) in book.swaps.iter().enumerate().filter(|(_, row)| row.is_approved) {
+        let name = row.swap.to_lowercase();
+        match list.iter_mut().find(|(known, _)| *known == name) {
+            Some((_, change)) => change.rows.push(index),
+            None => {
+                let rows = vec![index];
+                list.push((name, Change { rows, from_date: None, from_unit: None }));
+            }
+        }
+    }
+    list.into_iter().map(|(_, change)| change).collect()
 }
 
 /// Returns the Monday of the first week in which what is there and on order of a swap's old material no longer suffices;
@@ -108,12 +124,14 @@ pub(super) fn used_up(book: &Book, row: &SwapRow, series: &[Series], weeks: Week
     Some(weeks.week(first).monday())
 }
 
-/// Tells whether a swap is a running change: approved, with a day or unit from which it holds.
-pub(super) fn is_running(row: &SwapRow) -> bool {
-    row.is_approved && (row.from_date.is_some() || row.from_unit.is_some() || row.uses_up)
+/// Tells whether a row says when its swap begins.
+fn begins(row: &SwapRow) -> bool {
+    row.from_date.is_some() || row.from_unit.is_some() || row.uses_up
 }
 
-/// Tells whether a swap names an alternate: approved, without a day or unit.
-pub(super) fn is_alternate(row: &SwapRow) -> bool {
-    row.is_approved && !is_running(row)
+/// Returns the swap rows that name an alternate: approved, of swaps that say nowhere when they begin.
+pub(super) fn alternates(book: &Book) -> Vec<&SwapRow> {
+    let mut list = by_swap(book);
+    list.retain(|change| !change.rows.iter().any(|row| begins(&book.swaps[*row])));
+    list.iter().flat_map(|change| &change.rows).map(|row| &book.swaps[*row]).collect()
 }

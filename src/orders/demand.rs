@@ -17,7 +17,9 @@ use crate::explode;
 use crate::explode::InstanceId;
 use crate::explode::Needs;
 use crate::model::Book;
+use crate::model::Calendar;
 use crate::model::Effective;
+use crate::model::OptionId;
 use crate::model::PlanId;
 use crate::model::Week;
 use crate::orders::changes::Changes;
@@ -40,6 +42,21 @@ impl Weeks {
     pub fn position(&self, day: Date) -> usize {
         let weeks = Week::of(day).since(self.first).max(0);
         usize::try_from(weeks).map_or(self.count - 1, |weeks| weeks.min(self.count - 1))
+    }
+
+    /// Returns the position of the week an open order is due in: the first if that is over, the number of weeks if it is
+    /// after the last.
+    #[must_use]
+    pub fn due(&self, day: Date) -> usize {
+        let weeks = Week::of(day).since(self.first).max(0);
+        usize::try_from(weeks).map_or(self.count, |weeks| weeks.min(self.count))
+    }
+
+    /// Returns the day by which what a week needs must be there: its first working day, never before `as_of`.
+    #[must_use]
+    pub fn ready(&self, calendar: &Calendar, position: usize, as_of: Date) -> Date {
+        let day = self.week(position).monday().max(as_of);
+        calendar.after(day, 0).unwrap_or(day)
     }
 
     /// Returns a week by its position.
@@ -128,8 +145,8 @@ pub(super) struct Due {
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 struct Sort {
     plan: PlanId,
-    chosen: Vec<crate::model::OptionId>,
-    without: Vec<crate::model::OptionId>,
+    chosen: Vec<OptionId>,
+    without: Vec<OptionId>,
     /// Number of dated changes of the bill that have happened.
     day: usize,
     /// The first unit of the stretch within which no change happens.
@@ -149,10 +166,10 @@ pub(super) fn demand<'a>(
     changes: &Changes,
     warnings: &mut Distinct,
 ) -> Result<Demand<'a>, Vec<Diagnostic>> {
-    let steps = Steps::new(book);
+    let steps = Steps::new(book, changes);
     let mut sorts: IndexSet<Sort> = IndexSet::new();
     let mut days: Vec<Date> = Vec::new();
-    let mut mixes: BTreeMap<PlanId, Mix> = BTreeMap::new();
+    let mut mixes: BTreeMap<(PlanId, Option<Vec<OptionId>>), Mix> = BTreeMap::new();
     let mut batches = Vec::new();
     let mut in_doubt: BTreeMap<PlanId, BTreeMap<Date, u32>> = BTreeMap::new();
     let mut sort_of =
@@ -179,26 +196,17 @@ pub(super) fn demand<'a>(
             }
             Origin::Forecast(_) => (None, None),
         };
-        let known;
-        let mix = match chosen {
-            Some(chosen) => {
-                let configuration = Configuration { chosen, without: Vec::new() };
-                known =
-                    Mix { configurations: vec![(configuration, Ratio::ONE)], doubts: Vec::new() };
-                &known
-            }
-            None => {
-                if let (Some(units), Origin::Scheduled(_)) = (due.units.to_integer(), due.origin) {
-                    let units = u32::try_from(units).unwrap_or(0);
-                    *in_doubt.entry(due.plan).or_default().entry(due.day).or_default() += units;
-                }
-                mixes.entry(due.plan).or_insert_with(|| {
-                    let (mix, findings) = likely::mix(book, due.plan);
-                    warnings.extend(findings);
-                    mix
-                })
-            }
-        };
+        if let (None, Some(units), Origin::Scheduled(_)) =
+            (&chosen, due.units.to_integer(), due.origin)
+        {
+            let units = u32::try_from(units).unwrap_or(0);
+            *in_doubt.entry(due.plan).or_default().entry(due.day).or_default() += units;
+        }
+        let mix = mixes.entry((due.plan, chosen)).or_insert_with_key(|(plan, chosen)| {
+            let (mix, findings) = likely::mix(book, *plan, chosen.as_deref());
+            warnings.extend(findings);
+            mix
+        });
         for (part, units, unit) in steps.stretches(first_unit, &due.units) {
             for (configuration, weight) in &mix.configurations {
                 let explosion = sort_of(configuration, due, part, unit);
@@ -216,16 +224,33 @@ pub(super) fn demand<'a>(
         for (plan, units) in in_doubt {
             let Some(first) = units.keys().next() else { continue };
             let due = Due { origin: Origin::Forecast(plan), plan, day: *first, units: Ratio::ONE };
-            for doubt in mixes.get(&plan).map_or(&[][..], |mix| &mix.doubts) {
+            for doubt in mixes.get(&(plan, None)).map_or(&[][..], |mix| &mix.doubts) {
                 let explosions = [&doubt.with, &doubt.without]
                     .map(|configuration| sort_of(configuration, &due, None, None));
                 covers.push(Cover { plan, doubt: doubt.clone(), explosions, units: units.clone() });
             }
         }
     }
+    let (books, explosions) = evaluate(book, &sorts, &days, warnings)?;
+    Ok(Demand { books, explosions, batches, covers })
+}
+
+/// A configuration with what was found on the way.
+type Exploded = Result<(Explosion, Vec<Diagnostic>), Vec<Diagnostic>>;
+
+/// The book with its changed forms, and evaluated configurations.
+type Evaluated<'a> = (Vec<Cow<'a, Book>>, Vec<Explosion>);
+
+/// Explodes each configuration once.
+fn evaluate<'a>(
+    book: &'a Book,
+    sorts: &IndexSet<Sort>,
+    days: &[Date],
+    warnings: &mut Distinct,
+) -> Result<Evaluated<'a>, Vec<Diagnostic>> {
     let mut books = vec![Cow::Borrowed(book)];
     let mut variants: BTreeMap<Vec<usize>, usize> = BTreeMap::from([(Vec::new(), 0)]);
-    for sort in &sorts {
+    for sort in sorts {
         if !variants.contains_key(&sort.changes) {
             variants.insert(sort.changes.clone(), books.len());
             let rows: Vec<&crate::model::SwapRow> =
@@ -233,7 +258,7 @@ pub(super) fn demand<'a>(
             books.push(Cow::Owned(book.changed(&rows)));
         }
     }
-    let tasks: Vec<(&Sort, &Date)> = sorts.iter().zip(&days).collect();
+    let tasks: Vec<(&Sort, &Date)> = sorts.iter().zip(days).collect();
     let explosions = tasks.par_iter().map(|(sort, day)| {
         let at = variants[&sort.changes];
         let book = &books[at];
@@ -250,8 +275,7 @@ pub(super) fn demand<'a>(
         let explosion = Explosion { book: at, plan: sort.plan, needs: needs.value, root, phased };
         Ok((explosion, needs.warnings))
     });
-    let explosions: Vec<Result<(Explosion, Vec<Diagnostic>), Vec<Diagnostic>>> =
-        explosions.collect();
+    let explosions: Vec<Exploded> = explosions.collect();
     let mut errors = Distinct::default();
     let mut good = Vec::with_capacity(explosions.len());
     for explosion in explosions {
@@ -266,19 +290,19 @@ pub(super) fn demand<'a>(
     if !errors.is_empty() {
         return Err(errors.into_vec());
     }
-    Ok(Demand { books, explosions: good, batches, covers })
+    Ok((books, good))
 }
 
-/// The days and units at which lines of the bill begin or end.
+/// The days at which lines of the bill begin or end, and the units at which they or changes do.
 struct Steps {
     days: Vec<Date>,
     units: Vec<u32>,
 }
 
 impl Steps {
-    fn new(book: &Book) -> Steps {
+    fn new(book: &Book, changes: &Changes) -> Steps {
         let mut days = BTreeSet::new();
-        let mut units = BTreeSet::new();
+        let mut units: BTreeSet<u32> = changes.first_units().collect();
         for line in &book.lines {
             match line.from {
                 Some(Effective::Date(date)) => drop(days.insert(date)),

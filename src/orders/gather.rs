@@ -102,7 +102,11 @@ pub(super) fn gather(
         let amounts: Vec<i128> = lines.iter().map(amount).collect();
         let vendor = orders.line(lines[0]).vendor.clone();
         let exact: Ratio = lines.iter().map(|line| orders.line(*line).money.clone()).sum();
-        let terms = book.vendor(&vendor);
+        // Least amounts are in the vendor's currency, and say nothing about an order in another.
+        let own = &book.settings.currency;
+        let terms = book
+            .vendor(&vendor)
+            .filter(|vendor| *vendor.currency.as_ref().unwrap_or(own) == currency);
         let below = |least: Option<&Ratio>| {
             let least = least.filter(|least| exact < **least)?;
             Some(least - &exact)

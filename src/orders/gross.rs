@@ -25,6 +25,7 @@ use crate::model::Stocked;
 use crate::orders::demand::{Demand, Origin, Weeks};
 use crate::orders::likely::takers;
 use crate::orders::phase::{Phased, phased};
+use crate::orders::planned::is_promised;
 use crate::orders::record::{Open, Record, Rule, Situation, record};
 use crate::quantity::Ratio;
 
@@ -351,9 +352,12 @@ impl Context<'_> {
             }
             match row.kind {
                 StockKind::OnHand => on_hand += &row.quantity,
-                StockKind::Allocated => on_hand = &on_hand - &row.quantity,
+                StockKind::Allocated if is_promised(self.book, self.weeks, row) => {
+                    on_hand = &on_hand - &row.quantity;
+                }
+                StockKind::Allocated => {}
                 StockKind::OnOrder => {
-                    let due = row.due.map_or(0, |due| self.weeks.position(due));
+                    let due = row.due.map_or(0, |due| self.weeks.due(due));
                     open.push(Open { due, quantity: row.quantity.clone() });
                 }
             }

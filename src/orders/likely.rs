@@ -76,10 +76,34 @@ impl Decision {
 #[derive(Clone, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
 struct Outcome(BTreeMap<OptionId, bool>);
 
-/// Returns the mix of a plan, with findings about take rates that cannot hold.
-pub(super) fn mix(book: &Book, plan: PlanId) -> (Mix, Vec<Diagnostic>) {
+impl Outcome {
+    /// Returns it with another laid over it.
+    fn with(&self, other: &Outcome) -> Outcome {
+        let mut all = self.clone();
+        all.0.extend(other.0.iter().map(|(option, is_there)| (*option, *is_there)));
+        all
+    }
+}
+
+/// Returns the mix of a plan, with findings about take rates that cannot hold. Where an order says which options it has,
+/// take rates hold only for the choices it leaves open.
+pub(super) fn mix(book: &Book, plan: PlanId, order: Option<&[OptionId]>) -> (Mix, Vec<Diagnostic>) {
     let mut findings = Vec::new();
-    let decisions = decisions(book, plan);
+    let mut decisions = decisions(book, plan);
+    let mut base = Outcome::default();
+    if let Some(order) = order {
+        let taken = with_included(book, plan, order);
+        decisions.retain(|decision| match decision {
+            Decision::Single(_) => false,
+            Decision::Choice(options) => !options.iter().any(|option| taken.contains(option)),
+        });
+        base.0.extend(taken.into_iter().map(|option| (option, true)));
+    }
+    let known = base.clone();
+    for decision in &decisions {
+        settle_openly(book, decision, &mut base);
+    }
+    let base_configuration = configuration(book, &base, order);
     let mut mix = Mix::default();
     let mut base_weight = Ratio::ONE;
     let mut weights: BTreeMap<Configuration, Ratio> = BTreeMap::new();
@@ -100,21 +124,56 @@ pub(super) fn mix(book: &Book, plan: PlanId) -> (Mix, Vec<Diagnostic>) {
             vec![group]
         };
         for part in parts {
-            for (outcome, chance) in outcomes(book, &part, &mut findings) {
-                let configuration = configuration(book, &outcome);
-                if configuration != Configuration::default() && !chance.is_zero() {
+            let mut found = Vec::new();
+            for (outcome, chance) in outcomes(book, &part, &known, &mut found) {
+                let configuration = configuration(book, &base.with(&outcome), order);
+                if configuration != base_configuration && !chance.is_zero() {
                     base_weight = base_weight - &chance;
                     *weights.entry(configuration).or_default() += &chance;
                 }
             }
+            // That one order's options bend the rates of what it leaves open is no fault of theirs.
+            if order.is_none() {
+                findings.extend(found);
+            }
         }
     }
     if !base_weight.is_zero() {
-        mix.configurations.push((Configuration::default(), base_weight));
+        mix.configurations.push((base_configuration, base_weight));
     }
     mix.configurations.extend(weights.into_iter().filter(|(_, weight)| !weight.is_zero()));
-    mix.doubts = decisions.iter().flat_map(|decision| doubts(book, decision)).collect();
+    mix.doubts = decisions.iter().flat_map(|decision| doubts(book, decision, &base)).collect();
     (mix, findings)
+}
+
+/// Returns some options with all that they bring along.
+fn with_included(book: &Book, plan: PlanId, chosen: &[OptionId]) -> BTreeSet<OptionId> {
+    let mut taken = BTreeSet::new();
+    let mut open = chosen.to_vec();
+    while let Some(option) = open.pop() {
+        if taken.insert(option) {
+            let includes = &book.options[option.index()].includes;
+            let brought = (0_u32..).zip(&book.options).filter(|(_, other)| {
+                named(includes, &other.name) && other.plan.is_none_or(|only| only == plan)
+            });
+            open.extend(brought.map(|(index, _)| OptionId(index)));
+        }
+    }
+    taken
+}
+
+/// Settles a choice that has no standard option for its likeliest one, so that what other options are held against is a
+/// configuration that can be built.
+fn settle_openly(book: &Book, decision: &Decision, base: &mut Outcome) {
+    let Decision::Choice(options) = decision else { return };
+    if options.iter().any(|option| book.options[option.index()].is_standard) {
+        return;
+    }
+    let rates = rates(book, decision);
+    let likeliest = (0..options.len()).rev().max_by_key(|index| rates[*index].clone());
+    for (index, option) in options.iter().enumerate() {
+        base.0.insert(*option, Some(index) == likeliest);
+    }
 }
 
 fn rate(book: &Book, option: OptionId) -> Option<&Ratio> {
@@ -169,14 +228,15 @@ fn named(list: &[String], name: &str) -> bool {
     list.iter().any(|listed| listed.eq_ignore_ascii_case(name))
 }
 
-/// Returns every outcome of some decisions with its chance. Where options bring or exclude others, what is left open is
+/// Returns every outcome of some decisions with its chance, beside what is known. Where options bring or exclude others, what is left open is
 /// decided so that each still has its take rate; where that cannot be, a finding says so.
 fn outcomes(
     book: &Book,
     decisions: &[Decision],
+    known: &Outcome,
     findings: &mut Vec<Diagnostic>,
 ) -> Vec<(Outcome, Ratio)> {
-    let mut outcomes = vec![(Outcome::default(), Ratio::ONE)];
+    let mut outcomes = vec![(known.clone(), Ratio::ONE)];
     for decision in decisions {
         let options = decision.options();
         let rates = rates(book, decision);
@@ -310,9 +370,11 @@ fn rates(book: &Book, decision: &Decision) -> Vec<Ratio> {
     rates
 }
 
-fn configuration(book: &Book, outcome: &Outcome) -> Configuration {
-    let mut configuration = Configuration::default();
-    for (id, is_there) in &outcome.0 {
+/// Returns the configuration of an outcome. An order's own options come first, as it names them.
+fn configuration(book: &Book, outcome: &Outcome, order: Option<&[OptionId]>) -> Configuration {
+    let order = order.unwrap_or_default();
+    let mut configuration = Configuration { chosen: order.to_vec(), without: Vec::new() };
+    for (id, is_there) in outcome.0.iter().filter(|(id, _)| !order.contains(id)) {
         let option = &book.options[id.index()];
         match (is_there, option.is_standard) {
             (true, false) => configuration.chosen.push(*id),
@@ -324,7 +386,7 @@ fn configuration(book: &Book, outcome: &Outcome) -> Configuration {
     configuration
 }
 
-fn doubts(book: &Book, decision: &Decision) -> Vec<Doubt> {
+fn doubts(book: &Book, decision: &Decision, base: &Outcome) -> Vec<Doubt> {
     let rates = rates(book, decision);
     let options = decision.options();
     let is_doubtful = |index: &usize| !rates[*index].is_zero() && rates[*index] < Ratio::ONE;
@@ -334,7 +396,7 @@ fn doubts(book: &Book, decision: &Decision) -> Vec<Doubt> {
             .max_by(|a, b| rates[*a].cmp(&rates[*b]).then(b.cmp(a)));
         let outcome = |there: Option<usize>| {
             let pairs = options.iter().enumerate().map(|(at, option)| (*option, there == Some(at)));
-            configuration(book, &Outcome(pairs.collect()))
+            configuration(book, &base.with(&Outcome(pairs.collect())), None)
         };
         Doubt {
             option: options[index],
@@ -349,6 +411,9 @@ fn doubts(book: &Book, decision: &Decision) -> Vec<Doubt> {
 /// Parts decisions into groups whose options meet: on one path of the bill, at one place that matches lines of each
 /// other, or by bringing and excluding each other.
 fn groups(book: &Book, plan: PlanId, decisions: &[Decision]) -> Vec<Vec<Decision>> {
+    if decisions.len() < 2 {
+        return decisions.iter().map(|decision| vec![decision.clone()]).collect();
+    }
     let mut meetings = Meetings {
         book,
         plan,

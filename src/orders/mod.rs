@@ -26,8 +26,6 @@ mod phase;
 mod planned;
 mod record;
 mod short;
-#[cfg(test)]
-mod tests;
 
 use jiff::civil::Date;
 use rayon::iter::{IndexedParallelIterator, IntoParallelRefIterator, ParallelIterator};
@@ -64,6 +62,9 @@ pub use short::{Alternate, Shortage};
 use changes::Changes;
 use demand::{Demand, Due};
 use gross::Gross;
+
+/// Weeks that are planned, at most: ten years.
+const MOST_WEEKS: usize = 520;
 
 /// Which weeks are cut together.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -291,6 +292,8 @@ fn horizon(book: &Book, as_of: Date, asked: Option<u32>) -> (Weeks, usize) {
     let last = book.schedule.iter().map(|row| Week::of(row.day)).max().unwrap_or(first);
     let firm = usize::try_from(last.since(first).max(0) + 1).unwrap_or(1);
     let count = asked.map_or(firm, |weeks| usize::try_from(weeks.max(1)).unwrap_or(1));
+    // A year mistyped in the schedule must not ask for the work of centuries.
+    let count = count.min(MOST_WEEKS);
     (Weeks { first, count }, firm.min(count))
 }
 
@@ -316,7 +319,7 @@ fn scheduled(book: &Book, as_of: Date, weeks: Weeks, warnings: &mut Distinct) ->
         dues.push(Due {
             origin: Origin::Scheduled(index),
             plan: row.plan,
-            day: row.day.max(as_of),
+            day: working_day(book, row.day).max(as_of),
             units: Ratio::from(i64::from(row.units)),
         });
     }
@@ -329,6 +332,12 @@ fn scheduled(book: &Book, as_of: Date, weeks: Weeks, warnings: &mut Distinct) ->
         warnings.insert(Diagnostic::new(Severity::Note, book.place(row, None), problem));
     }
     (dues, units)
+}
+
+/// Returns a day, or if it is off the next working day of its week, or the last one before it where the week has none.
+fn working_day(book: &Book, day: Date) -> Date {
+    let next = book.calendar.after(day, 0).filter(|next| Week::of(*next) == Week::of(day));
+    next.or_else(|| book.calendar.before(day, 0)).unwrap_or(day)
 }
 
 /// Returns the running changes; for those that use up old stock, the day it is used up is worked out first.

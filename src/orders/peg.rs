@@ -2,6 +2,10 @@
 
 use std::collections::BTreeMap;
 
+use jiff::civil::Date;
+
+use crate::explode::InstanceId;
+use crate::explode::Needs;
 use crate::model::Book;
 use crate::model::Component;
 use crate::model::ItemId;
@@ -39,65 +43,34 @@ impl Orders<'_> {
     #[must_use]
     pub fn why(&self, item: ItemId, from: usize, to: usize) -> Vec<Peg> {
         let mut sums: BTreeMap<(usize, PegSource, LineId), Ratio> = BTreeMap::new();
-        let calendar_book: &Book = &self.demand.books[0];
-        for batch in &self.demand.batches {
-            let explosion = &self.demand.explosions[batch.explosion];
-            let book: &Book = &self.demand.books[explosion.book];
-            each_line(book, &explosion.needs, explosion.root, &mut |source, days, times| {
-                let line = explosion.needs.taken(source).line;
-                if book.line(line).component != Component::Item(item) {
-                    return;
-                }
-                let day = calendar_book.calendar.before(batch.day, days).unwrap_or(batch.day);
-                let week = self.weeks.position(day);
-                if week < from || to <= week {
-                    return;
-                }
-                let times = times * &batch.units;
-                each_need(book, item, &explosion.needs, source, &times, &mut |what, required| {
-                    let key = (week, PegSource::Build(batch.origin), line);
-                    *sums.entry(key).or_default() += &(what.measure(book, item) * required);
-                });
+        let mut known: BTreeMap<(usize, InstanceId), Vec<Asked>> = BTreeMap::new();
+        let mut add = |source: PegSource, (index, top), day: Date, units: &Ratio| {
+            let asked = known.entry((index, top)).or_insert_with(|| {
+                let explosion = &self.demand.explosions[index];
+                asked(&self.demand.books[explosion.book], &explosion.needs, top, item)
             });
+            for Asked { line, days, measure } in asked {
+                let due = self.demand.books[0].calendar.before(day, *days).unwrap_or(day);
+                let week = self.weeks.position(due);
+                if from <= week && week < to {
+                    *sums.entry((week, source, *line)).or_default() += &(&*measure * units);
+                }
+            }
+        };
+        for batch in &self.demand.batches {
+            let root = self.demand.explosions[batch.explosion].root;
+            let source = PegSource::Build(batch.origin);
+            add(source, (batch.explosion, root), batch.day, &batch.units);
         }
         for (index, ahead) in self.ahead.iter().enumerate() {
             for (made, planned) in
                 ahead.planned.iter().enumerate().filter(|(_, planned)| !planned.is_zero())
             {
                 let monday = self.weeks.week(made).monday();
-                let Some(due) = calendar_book.calendar.after(monday, 0) else { continue };
+                let Some(due) = self.demand.books[0].calendar.after(monday, 0) else { continue };
                 for (pointer, units) in ahead.made_for(made, planned) {
-                    let explosion = &self.demand.explosions[pointer.explosion];
-                    let book: &Book = &self.demand.books[explosion.book];
-                    each_line(
-                        book,
-                        &explosion.needs,
-                        pointer.instance,
-                        &mut |source, days, times| {
-                            let line = explosion.needs.taken(source).line;
-                            let day = calendar_book.calendar.before(due, days).unwrap_or(due);
-                            let week = self.weeks.position(day);
-                            if book.line(line).component != Component::Item(item)
-                                || week < from
-                                || to <= week
-                            {
-                                return;
-                            }
-                            let times = times * &units;
-                            each_need(
-                                book,
-                                item,
-                                &explosion.needs,
-                                source,
-                                &times,
-                                &mut |what, required| {
-                                    let key = (week, PegSource::Ahead(index), line);
-                                    *sums.entry(key).or_default() +=
-                                        &(what.measure(book, item) * required);
-                                },
-                            );
-                        },
-                    );
+                    let top = (pointer.explosion, pointer.instance);
+                    add(PegSource::Ahead(index), top, due, &units);
                 }
             }
         }
@@ -134,4 +107,27 @@ impl Orders<'_> {
         }
         rows.into_iter().collect()
     }
+}
+
+/// What one of an evaluated parent asks of an item through one bill line.
+struct Asked {
+    line: LineId,
+    /// Working days before the parent is due.
+    days: u32,
+    /// How much, in base units of the item's form.
+    measure: Ratio,
+}
+
+fn asked(book: &Book, needs: &Needs, top: InstanceId, item: ItemId) -> Vec<Asked> {
+    let mut sums: BTreeMap<(LineId, u32), Ratio> = BTreeMap::new();
+    each_line(book, needs, top, &mut |source, days, times| {
+        let line = needs.taken(source).line;
+        if book.line(line).component == Component::Item(item) {
+            each_need(book, item, needs, source, times, &mut |what, required| {
+                *sums.entry((line, days)).or_default() += &(what.measure(book, item) * required);
+            });
+        }
+    });
+    let asked = |((line, days), measure)| Asked { line, days, measure };
+    sums.into_iter().map(asked).collect()
 }

@@ -4,10 +4,13 @@ use crate::diag::Diagnostic;
 use crate::model::Book;
 use crate::model::ItemId;
 use crate::model::PlanId;
+use crate::model::ScheduleRow;
 use crate::model::SizeId;
 use crate::model::StockRow;
+use crate::model::Week;
 use crate::nest::{Instance, Nest};
 use crate::orders::buying::OrderLine;
+use crate::orders::demand::Weeks;
 use crate::orders::record::Move;
 use crate::quantity::Ratio;
 
@@ -80,7 +83,7 @@ impl Balance {
 pub struct OpenOrder {
     /// Position in the book's stock.
     pub row: usize,
-    /// Position of the week it is due in.
+    /// Position of the week it is due in; the number of weeks if that is after the last.
     pub due: usize,
     /// What should become of it.
     pub change: Move,
@@ -133,11 +136,14 @@ pub struct Gain {
     pub plans: Vec<PlanId>,
 }
 
-/// Tells whether a promise takes from what the schedule can use: one to a build order of the schedule does not, since
+/// Tells whether a promise takes from what the schedule can use: one to a build order that is planned for does not, since
 /// the schedule asks for the same.
-pub(super) fn is_promised(book: &Book, row: &StockRow) -> bool {
-    let is_scheduled = |scheduled: &&crate::model::ScheduleRow| {
-        !row.order.is_empty() && scheduled.order.eq_ignore_ascii_case(&row.order)
+pub(super) fn is_promised(book: &Book, weeks: Weeks, row: &StockRow) -> bool {
+    let is_planned_for = |scheduled: &ScheduleRow| {
+        let position = usize::try_from(Week::of(scheduled.day).since(weeks.first));
+        !row.order.is_empty()
+            && scheduled.order.eq_ignore_ascii_case(&row.order)
+            && position.is_ok_and(|position| position < weeks.count)
     };
-    book.schedule.iter().find(is_scheduled).is_none()
+    !book.schedule.iter().any(is_planned_for)
 }

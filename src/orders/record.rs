@@ -13,7 +13,7 @@ const LEAST_PUSH: usize = 2;
 /// An open order.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(super) struct Open {
-    /// Period it is due in.
+    /// Period it is due in; one past the last if it does not come before.
     pub(super) due: usize,
     /// How much; above zero.
     pub(super) quantity: Ratio,
@@ -81,6 +81,14 @@ pub(super) struct Wanted<'a> {
 }
 
 impl Wanted<'_> {
+    /// Returns what is needed of it, before whole lots.
+    pub(super) fn needed(&self) -> &Ratio {
+        match self.ahead.situation.rule {
+            Rule::Lots(_) => &self.ahead.missing,
+            Rule::LotForLot | Rule::Periods(_) => &self.quantity,
+        }
+    }
+
     /// Returns what further periods will need beyond the quantity wanted, per period from the next on.
     pub(super) fn later(&self) -> Vec<Ratio> {
         self.ahead.shortfalls(&(&self.quantity - &self.ahead.missing)).collect()
@@ -193,6 +201,10 @@ pub(super) fn moves(open: &[Open], dues: &[usize], mut spare: Vec<Ratio>) -> Vec
         let Open { due, quantity } = &open[index];
         if dues[index] < *due {
             moves[index] = Move::In(dues[index]);
+            continue;
+        }
+        // Whether one that comes after the last period is needed then, nobody knows.
+        if spare.len() <= *due {
             continue;
         }
         let needed = (*due..spare.len()).find(|period| spare[*period] < *quantity);

@@ -9,7 +9,8 @@ use crate::model::SizeId;
 use crate::model::Stocked;
 use crate::model::Supply;
 use crate::orders::Orders;
-use crate::orders::changes::is_alternate;
+use crate::orders::amounts;
+use crate::orders::changes;
 use crate::orders::planned::{Balance, Planned};
 use crate::orders::record::Move;
 use crate::quantity::Ratio;
@@ -49,10 +50,7 @@ pub struct Alternate {
 
 pub(super) fn shortages(book: &Book, orders: &Orders<'_>) -> Vec<Shortage> {
     let mut shortages = Vec::new();
-    let monday = |week: usize| {
-        let monday = orders.weeks.week(week).monday();
-        book.calendar.after(monday, 0).unwrap_or(monday).max(orders.as_of)
-    };
+    let ready = |week: usize| orders.weeks.ready(&book.calendar, week, orders.as_of);
     for planned in &orders.planned {
         for balance in &planned.balances {
             let really = really_there(book, orders, planned, balance);
@@ -72,7 +70,7 @@ pub(super) fn shortages(book: &Book, orders: &Orders<'_>) -> Vec<Shortage> {
                 item: planned.item,
                 size: balance.size,
                 week,
-                day: monday(week),
+                day: ready(week),
                 units: lowest.abs(),
                 pull_in: pulled.map(|open| open.row).collect(),
                 arrival: arrivals.map(|line| line.arrival).max(),
@@ -117,7 +115,7 @@ fn size_of(book: &Book, row: usize) -> Option<SizeId> {
 
 fn alternates(book: &Book, orders: &Orders<'_>, item: ItemId) -> Vec<Alternate> {
     let mut alternates: Vec<Alternate> = Vec::new();
-    for row in book.swaps.iter().filter(|row| is_alternate(row)) {
+    for row in changes::alternates(book) {
         let (Some(Component::Item(from)), Some(Component::Item(to))) = (row.from, row.to) else {
             continue;
         };
@@ -131,7 +129,7 @@ fn alternates(book: &Book, orders: &Orders<'_>, item: ItemId) -> Vec<Alternate> 
                 .filter_map(|balance| balance.balance.iter().min().cloned())
                 .sum::<Ratio>()
                 .max(Ratio::ZERO),
-            None => crate::orders::amounts::on_hand(book, to),
+            None => amounts::on_hand(book, orders.weeks, to),
         };
         alternates.push(Alternate { item: to, free });
     }

@@ -11,7 +11,7 @@ use cutbill::rollup::{self, Rollup};
 use cutbill::watch::Silent;
 
 /// Files in memory.
-struct Folder<'a>(&'a BTreeMap<String, Vec<u8>>);
+pub(crate) struct Folder<'a>(pub(crate) &'a BTreeMap<String, Vec<u8>>);
 
 impl read::Files for Folder<'_> {
     fn names(&self) -> Vec<String> {

@@ -4,9 +4,11 @@
 
 #![expect(clippy::unwrap_used, reason = "what cannot be had ends the test")]
 
-#[path = "support/line.rs"]
+#[path = "../support/line.rs"]
 mod line;
-#[path = "facts/variances.rs"]
+#[path = "../support/purchasing.rs"]
+mod purchasing;
+mod records;
 mod variances;
 
 use std::collections::BTreeMap;

@@ -5,6 +5,9 @@
 //! pool is cut in its first week; what its layouts leave, and what lots and multiples bring beyond the need, is there for
 //! the next.
 
+mod gain;
+mod shelf;
+
 use std::collections::BTreeMap;
 
 use crate::diag::Diagnostic;
@@ -15,22 +18,23 @@ use crate::model::Form;
 use crate::model::Item;
 use crate::model::ItemId;
 use crate::model::LotRule;
-use crate::model::PlanId;
 use crate::model::SizeId;
-use crate::model::StockKind;
 use crate::model::Stocked;
 use crate::model::Supply;
 use crate::nest;
-use crate::nest::{Instance, Nest, Piece, Stock};
+use crate::nest::{Instance, Nest, Piece, Stock, UnplacedReason};
 use crate::orders::Setting;
 use crate::orders::amounts::{rule, safety};
 use crate::orders::buying::{Buyer, Wish, unit_measure};
 use crate::orders::gross::{Series, whole_steps};
-use crate::orders::planned::{Balance, Gain, OpenOrder, Planned, PoolCut, Taken, is_promised};
-use crate::orders::record::{Move, Rule, moves};
+use crate::orders::planned::{Planned, PoolCut, Taken};
+use crate::orders::record::{Move, Open, Rule, moves};
 use crate::quantity::Length;
 use crate::quantity::Ratio;
 use crate::rollup::to_cut;
+
+use gain::{alone, apart, buyable, gain};
+use shelf::{Shelf, whole};
 
 /// One part of a price that what is there costs in a nest.
 const THERE: i128 = 1_000_000;
@@ -43,8 +47,10 @@ pub(super) fn plan(setting: &Setting<'_>, id: ItemId, series: &[Series]) -> Plan
     let mut planned = Planned::new(id);
     let wanted = Wanted::new(series, weeks);
     let measures = wanted.measures(setting, id);
-    let pools = pools(setting, item, &measures);
-    planned.gain = gain(setting, id, series, &pools);
+    let pools = pools(setting, id, &measures);
+    let compared = gain(setting, id, series, &pools);
+    let apart = compared.apart;
+    planned.gain = compared.gain;
     let mut shelf = Shelf::new(setting, id, &mut planned);
     let mut buyer = Buyer::new(book, id, setting.weeks, setting.as_of);
     let safety = safety(setting, item, &measures);
@@ -53,7 +59,9 @@ pub(super) fn plan(setting: &Setting<'_>, id: ItemId, series: &[Series]) -> Plan
     while from < weeks {
         let count = pools.iter().find(|(first, _)| *first == from).map_or(1, |(_, count)| *count);
         shelf.receive(from, &planned.open);
-        let mut pool = Pool { setting, id, item, from, count, series, planned: &mut planned };
+        let is_apart = apart.contains(&from);
+        let mut pool =
+            Pool { setting, id, item, from, count, series, is_apart, planned: &mut planned };
         pool.whole_sizes(&wanted, &mut shelf, &mut buyer, &lots);
         pool.cut(&wanted, &mut shelf, &mut buyer, &lots);
         pool.keep_safe(&safety, &mut shelf, &mut buyer, &lots);
@@ -69,20 +77,25 @@ pub(super) fn plan(setting: &Setting<'_>, id: ItemId, series: &[Series]) -> Plan
         planned.lines.clear();
     }
     planned.balances = shelf.into_balances(item);
-    advise(setting, &mut planned);
+    advise(setting, &safety, &mut planned);
     planned
 }
 
 /// Returns the pools that hold any need: first week and number of weeks. A period rule of the item comes before the pool
 /// asked for, if it is longer.
-fn pools(setting: &Setting<'_>, item: &Item, measures: &[Ratio]) -> Vec<(usize, usize)> {
+fn pools(setting: &Setting<'_>, id: ItemId, measures: &[Ratio]) -> Vec<(usize, usize)> {
+    let item = setting.book.item(id);
     let weeks = measures.len();
     let mut pools = Vec::new();
     let periods = match item.order.lot_rule {
-        LotRule::PeriodQuantity => match rule(item, &Ratio::ONE, measures, weeks) {
-            Rule::Periods(count) => count,
-            _ => 1,
-        },
+        LotRule::PeriodQuantity => {
+            // Costs of ordering and holding are of whole sizes; the first stands for all.
+            let one = unit_measure(setting.book, id, setting.book.sizes_of(id).first().copied());
+            match rule(item, &Ratio::ONE, &in_sizes(measures, &one), weeks) {
+                Rule::Periods(count) => count,
+                Rule::LotForLot | Rule::Lots(_) => 1,
+            }
+        }
         _ => 1,
     };
     let mut week = 0;
@@ -97,6 +110,11 @@ fn pools(setting: &Setting<'_>, item: &Item, measures: &[Ratio]) -> Vec<(usize, 
         week += count;
     }
     pools
+}
+
+/// Returns measures in sizes of which one measures `one`.
+fn in_sizes(measures: &[Ratio], one: &Ratio) -> Vec<Ratio> {
+    measures.iter().map(|need| need.checked_div(one).unwrap_or_default()).collect()
 }
 
 /// What is wanted per week: pieces and whole sizes rounded up across the weeks, runs as they are.
@@ -156,129 +174,6 @@ impl Wanted {
     }
 }
 
-/// What is there while weeks go by.
-struct Shelf {
-    weeks: usize,
-    sizes: BTreeMap<SizeId, Row>,
-    offcuts: Vec<(Length, Length, u64)>,
-    /// Open orders that have not come: position in the planned ones, size, count.
-    open: Vec<(usize, SizeId, u64)>,
-}
-
-/// One size over the weeks.
-struct Row {
-    there: u64,
-    on_hand: Ratio,
-    gross: Vec<Ratio>,
-    due: Vec<Ratio>,
-    planned: Vec<Ratio>,
-    balance: Vec<Ratio>,
-}
-
-impl Shelf {
-    fn new(setting: &Setting<'_>, id: ItemId, planned: &mut Planned) -> Shelf {
-        let weeks = setting.weeks.count;
-        let mut shelf =
-            Shelf { weeks, sizes: BTreeMap::new(), offcuts: Vec::new(), open: Vec::new() };
-        let mut promised: BTreeMap<SizeId, u64> = BTreeMap::new();
-        let mut rows: Vec<(usize, usize, SizeId, u64)> = Vec::new();
-        for (index, row) in setting.stock_of(id) {
-            let count =
-                row.quantity.floor().to_integer().and_then(|count| u64::try_from(count).ok());
-            let count = count.unwrap_or(0);
-            match (row.what, row.kind) {
-                (Stocked::Size(_, size), StockKind::OnHand) => shelf.row(size).there += count,
-                (Stocked::Size(_, size), StockKind::Allocated)
-                    if is_promised(setting.book, row) =>
-                {
-                    *promised.entry(size).or_default() += count;
-                }
-                (Stocked::Size(_, size), StockKind::OnOrder) => {
-                    let due = row.due.map_or(0, |due| setting.weeks.position(due));
-                    rows.push((due, index, size, count));
-                }
-                (Stocked::Offcut(_, length, width), StockKind::OnHand) => {
-                    shelf.offcuts.push((length, width, count));
-                }
-                _ => {}
-            }
-        }
-        for (size, count) in promised {
-            let row = shelf.row(size);
-            row.there = row.there.saturating_sub(count);
-        }
-        for row in shelf.sizes.values_mut() {
-            row.on_hand = whole(row.there);
-        }
-        rows.sort_unstable();
-        for (due, index, size, count) in rows {
-            shelf.open.push((planned.open.len(), size, count));
-            shelf.row(size).due[due] += &whole(count);
-            planned.open.push(OpenOrder::new(index, due));
-        }
-        shelf
-    }
-
-    fn row(&mut self, size: SizeId) -> &mut Row {
-        let weeks = self.weeks;
-        self.sizes.entry(size).or_insert_with(|| Row {
-            there: 0,
-            on_hand: Ratio::ZERO,
-            gross: vec![Ratio::ZERO; weeks],
-            due: vec![Ratio::ZERO; weeks],
-            planned: vec![Ratio::ZERO; weeks],
-            balance: vec![Ratio::ZERO; weeks],
-        })
-    }
-
-    /// Takes in what is due in a week.
-    fn receive(&mut self, week: usize, open: &[OpenOrder]) {
-        let (come, left): (Vec<_>, Vec<_>) =
-            self.open.drain(..).partition(|(position, _, _)| open[*position].due == week);
-        self.open = left;
-        for (_, size, count) in come {
-            self.row(size).there += count;
-        }
-    }
-
-    /// Takes in an open order ahead of its day.
-    fn pull_in(&mut self, position: usize) {
-        if let Some(at) = self.open.iter().position(|(open, _, _)| *open == position) {
-            let (_, size, count) = self.open.remove(at);
-            self.row(size).there += count;
-        }
-    }
-
-    fn close(&mut self, week: usize) {
-        for row in self.sizes.values_mut() {
-            row.balance[week] = whole(row.there);
-        }
-    }
-
-    fn into_balances(self, item: &Item) -> Vec<Balance> {
-        let balance = |(size, row): (SizeId, Row)| {
-            let mut balance = Balance {
-                size: Some(size),
-                on_hand: row.on_hand,
-                gross: row.gross,
-                due: row.due,
-                planned: row.planned,
-                balance: row.balance,
-            };
-            if item.supply != Supply::Build {
-                balance.planned.fill(Ratio::ZERO);
-                balance.follow();
-            }
-            balance
-        };
-        self.sizes.into_iter().map(balance).collect()
-    }
-}
-
-fn whole(count: u64) -> Ratio {
-    Ratio::whole(i128::from(count))
-}
-
 /// Lots of sizes: each size is bought in whole lots where the rule asks for that.
 struct Lots<'a> {
     item: &'a Item,
@@ -293,12 +188,7 @@ impl<'a> Lots<'a> {
 
     /// Returns a number of sizes raised to whole lots; one of them measures `measure`.
     fn raised(&self, count: &Ratio, measure: &Ratio) -> Ratio {
-        let in_sizes: Vec<Ratio> = self
-            .measures
-            .iter()
-            .map(|need| need.checked_div(measure).unwrap_or_default())
-            .collect();
-        match rule(self.item, &Ratio::ONE, &in_sizes, self.weeks) {
+        match rule(self.item, &Ratio::ONE, &in_sizes(self.measures, measure), self.weeks) {
             Rule::Lots(lot) => {
                 let lots = count.checked_div(&lot).unwrap_or_default().ceil();
                 (lots * lot).ceil()
@@ -316,6 +206,8 @@ struct Pool<'a, 'b> {
     from: usize,
     count: usize,
     series: &'a [Series],
+    /// Whether cutting each plan alone was found to be cheaper.
+    is_apart: bool,
     planned: &'b mut Planned,
 }
 
@@ -336,11 +228,15 @@ impl Pool<'_, '_> {
                 continue;
             }
             self.provide(size, needed, shelf, buyer, lots);
-            self.take(size, needed, shelf);
+            let there = shelf.row(size).there;
+            if there < needed {
+                self.tell_unplaced(needed - there, UnplacedReason::NoStock);
+            }
+            self.take(size, needed.min(there), shelf);
         }
     }
 
-    /// Sees to it that so many of a size are there.
+    /// Sees to it that so many of a size are there, as far as they can be had.
     fn provide(
         &mut self,
         size: SizeId,
@@ -360,6 +256,8 @@ impl Pool<'_, '_> {
             shelf.pull_in(position);
         }
         let missing = needed.saturating_sub(shelf.row(size).there);
+        let left = shelf.left_to_order(self.setting.book, size);
+        let missing = left.map_or(missing, |left| missing.min(left));
         if missing > 0 {
             self.buy(size, missing, shelf, buyer, lots);
         }
@@ -384,21 +282,28 @@ impl Pool<'_, '_> {
         let units = lots.raised(&needed, &measure);
         let (all, forecast) = self.split();
         let of_forecast = (&needed * &forecast).checked_div(&all).unwrap_or_default();
-        // What later weeks take of this size is not known before they are nested; their measure says about how much.
+        // What later weeks take of this size is not known before they are nested; if they need it as this pool does, it is
+        // as much more as they measure more.
         let later = || -> Vec<Ratio> {
-            let weeks = lots.measures.iter().skip(self.from + self.count);
-            weeks.map(|need| need.checked_div(&measure).unwrap_or_default()).collect()
+            let in_pool: Ratio =
+                lots.measures.iter().skip(self.from).take(self.count).cloned().sum();
+            let each = needed.checked_div(&in_pool).unwrap_or_default();
+            lots.measures
+                .iter()
+                .skip(self.from + 1)
+                .enumerate()
+                .map(|(next, need)| if next + 1 < self.count { Ratio::ZERO } else { need * &each })
+                .collect()
         };
         let bought = buyer.buy(&Wish {
             size: Some(size),
             week: self.from,
+            needed: needed.clone(),
             units,
             of_forecast,
             later: &later,
         });
-        let row = shelf.row(size);
-        row.planned[self.from] += &bought;
-        row.there += bought.to_integer().and_then(|count| u64::try_from(count).ok()).unwrap_or(0);
+        shelf.add(self.from, size, &bought);
     }
 
     /// Returns the measure of everything this pool needs, and of what the forecast does.
@@ -421,7 +326,7 @@ impl Pool<'_, '_> {
         if pieces.is_empty() && run == Length::ZERO {
             return;
         }
-        let stocks = self.stocks(shelf);
+        let stocks = self.stocks(shelf, buyer);
         if stocks.is_empty() {
             let place = self.setting.book.place(self.item.row, None);
             let problem = Problem::SizeMissing { item: self.item.name.clone() };
@@ -430,20 +335,25 @@ impl Pool<'_, '_> {
         }
         let (taken, stocks): (Vec<Taken>, Vec<Stock>) = stocks.into_iter().unzip();
         let instance = self.instance(stocks, pieces, run);
-        let nest = nest::nest(&instance, self.setting.nest, self.setting.watch);
+        let mut nest = nest::nest(&instance, self.setting.nest, self.setting.watch);
+        if self.is_apart
+            && let Some(other) = apart(self.setting, &instance, &self.by_plan())
+            && other.cost < nest.cost
+        {
+            nest = Nest { bound: nest.bound, ..other };
+        }
         if let Err(faults) = nest::check::check(&instance, &nest) {
             let place = self.setting.book.place(self.item.row, None);
             let problem = Problem::NestWrong { item: self.item.name.clone(), faults };
             self.planned.findings.push(Diagnostic::error(place, problem));
             return;
         }
-        let lost: u64 = nest.unplaced.iter().map(|unplaced| unplaced.count).sum();
-        if lost > 0 {
-            let place = self.setting.book.place(self.item.row, None);
-            let reason = "they fit no size that is there or can be bought".to_owned();
-            let pieces = usize::try_from(lost).unwrap_or(usize::MAX);
-            let problem = Problem::Unplaced { item: self.item.name.clone(), pieces, reason };
-            self.planned.findings.push(Diagnostic::new(Severity::Gap, place, problem));
+        for reason in [UnplacedReason::TooLarge, UnplacedReason::NoStock] {
+            let of_reason = nest.unplaced.iter().filter(|unplaced| unplaced.reason == reason);
+            let lost: u64 = of_reason.map(|unplaced| unplaced.count).sum();
+            if lost > 0 {
+                self.tell_unplaced(lost, reason);
+            }
         }
         let mut new_offcuts: Vec<(Length, Length, u64)> = Vec::new();
         for (stock, source) in taken.iter().enumerate() {
@@ -480,16 +390,7 @@ impl Pool<'_, '_> {
                 new_offcuts.extend(rests);
             }
         }
-        shelf.offcuts.extend(new_offcuts);
-        shelf.offcuts.sort_unstable();
-        shelf.offcuts.dedup_by(|next, kept| {
-            let is_same = (next.0, next.1) == (kept.0, kept.1);
-            if is_same {
-                kept.2 += next.2;
-            }
-            is_same
-        });
-        shelf.offcuts.retain(|offcut| offcut.2 > 0);
+        shelf.keep(new_offcuts);
         self.planned.cuts.push(PoolCut {
             week: self.from,
             weeks: self.count,
@@ -499,13 +400,32 @@ impl Pool<'_, '_> {
         });
     }
 
+    fn tell_unplaced(&mut self, count: u64, reason: UnplacedReason) {
+        let place = self.setting.book.place(self.item.row, None);
+        let reason = match reason {
+            UnplacedReason::TooLarge => "they fit no size that is there or can be bought",
+            UnplacedReason::NoStock => "all that is there or can be bought is used",
+        };
+        let pieces = usize::try_from(count).unwrap_or(usize::MAX);
+        let (item, reason) = (self.item.name.clone(), reason.to_owned());
+        let problem = Problem::Unplaced { item, pieces, reason };
+        self.planned.findings.push(Diagnostic::new(Severity::Gap, place, problem));
+    }
+
+    /// Returns the pieces of each plan.
+    fn by_plan(&self) -> Vec<Vec<Piece>> {
+        let weeks = self.setting.weeks.count;
+        let alone = alone(self.series, weeks);
+        alone.iter().map(|(_, wanted)| wanted.to_cut(self.from, self.count).0).collect()
+    }
+
     fn instance(&self, stocks: Vec<Stock>, pieces: Vec<Piece>, run: Length) -> Instance {
         instance(self.setting, self.item, stocks, pieces, run)
     }
 
     /// Returns what can be cut: offcuts, whole sizes that are there, open orders, and sizes to be bought.
-    fn stocks(&self, shelf: &Shelf) -> Vec<(Taken, Stock)> {
-        let buyable = buyable(self.setting, self.id, self.from);
+    fn stocks(&self, shelf: &Shelf, buyer: &Buyer<'_>) -> Vec<(Taken, Stock)> {
+        let buyable = buyable(self.setting, buyer, self.id, self.from, Some(shelf)).stocks;
         let there = |size: SizeId, part: i128| {
             let size = &self.setting.book.sizes[size.index()];
             let cost = buyable.iter().find(|(_, stock)| {
@@ -553,25 +473,49 @@ impl Pool<'_, '_> {
             return;
         }
         let book = self.setting.book;
-        let there: Ratio = shelf
-            .sizes
+        let measure_of = |size: SizeId| unit_measure(book, self.id, Some(size));
+        let there = |shelf: &Shelf| -> Ratio {
+            shelf.sizes.iter().map(|(size, row)| whole(row.there) * measure_of(*size)).sum()
+        };
+        // What is ordered already comes before anything new; what comes within the pool is in time.
+        let within = self.from + self.count;
+        let is_within =
+            |(position, ..): &&(usize, SizeId, u64)| self.planned.open[*position].due < within;
+        let coming: Ratio = shelf
+            .open
             .iter()
-            .map(|(size, row)| whole(row.there) * unit_measure(book, self.id, Some(*size)))
+            .filter(is_within)
+            .map(|(_, size, count)| whole(*count) * measure_of(*size))
             .sum();
-        if there >= *kept {
+        while &there(shelf) + &coming < *kept {
+            let later = shelf
+                .open
+                .iter()
+                .map(|(position, ..)| *position)
+                .find(|position| within <= self.planned.open[*position].due);
+            let Some(position) = later else { break };
+            self.planned.open[position].change = Move::In(self.from);
+            shelf.pull_in(position);
+        }
+        let missing = kept - &there(shelf) - coming;
+        if missing <= Ratio::ZERO {
             return;
         }
         let rate = |size: SizeId, stock: &Stock| {
-            stock.cost.checked_div(&unit_measure(book, self.id, Some(size))).unwrap_or_default()
+            stock.cost.checked_div(&measure_of(size)).unwrap_or_default()
         };
-        let cheapest = buyable(self.setting, self.id, self.from)
+        let cheapest = buyable(self.setting, buyer, self.id, self.from, Some(shelf))
+            .stocks
             .into_iter()
             .min_by(|(a, a_stock), (b, b_stock)| rate(*a, a_stock).cmp(&rate(*b, b_stock)));
-        let Some((size, _)) = cheapest else { return };
-        let missing = (kept - &there).checked_div(&unit_measure(book, self.id, Some(size)));
+        let Some((size, stock)) = cheapest else { return };
+        let missing = missing.checked_div(&measure_of(size));
         let missing = missing.and_then(|missing| missing.ceil().to_integer());
         let missing = missing.and_then(|missing| u64::try_from(missing).ok()).unwrap_or(0);
-        self.provide(size, shelf.row(size).there + missing, shelf, buyer, lots);
+        let missing = stock.available.map_or(missing, |left| missing.min(left));
+        if missing > 0 {
+            self.buy(size, missing, shelf, buyer, lots);
+        }
     }
 }
 
@@ -595,132 +539,55 @@ fn width_of(item: &Item, width: Option<Length>) -> Length {
     if item.form == Form::Linear { Length::ZERO } else { width.unwrap_or(Length::ZERO) }
 }
 
-/// Returns the sizes that can be bought, as stocks of a nest: those with a price, or by their measure if none has.
-fn buyable(setting: &Setting<'_>, id: ItemId, week: usize) -> Vec<(SizeId, Stock)> {
-    let book = setting.book;
-    let item = book.item(id);
-    let on = setting.weeks.week(week).monday().max(setting.as_of);
-    let cost_of = |size: SizeId| {
-        let measure = What::Whole(size).measure(book, id);
-        let priced = book.price(id, Some(size), Some(on))?;
-        item.money(&priced.price, &measure, &Ratio::ONE)
-    };
-    let sizes = book.sizes_of(id);
-    let is_any_priced = sizes.iter().any(|size| cost_of(*size).is_some());
-    let mut stocks = Vec::new();
-    for id_of_size in sizes {
-        let size = &book.sizes[id_of_size.index()];
-        let Some(length) = size.length else { continue };
-        let cost = match cost_of(*id_of_size) {
-            Some(cost) => cost,
-            None if is_any_priced => continue,
-            None => What::Whole(*id_of_size).measure(book, id),
-        };
-        let available = size.available.map(u64::from);
-        let width = width_of(item, size.width);
-        let known = stocks.iter().position(|(_, stock): &(SizeId, Stock)| {
-            stock.length == length && stock.width == width
-        });
-        // Of one size from several vendors the cheapest is nested; who sells it is decided when it is bought.
-        match known {
-            Some(at) if stocks[at].1.cost <= cost => {}
-            Some(at) => stocks[at] = (*id_of_size, Stock { length, width, cost, available }),
-            None => stocks.push((*id_of_size, Stock { length, width, cost, available })),
-        }
-    }
-    stocks
-}
-
-/// Compares cutting the plans of each pool together with cutting each alone, from new stock.
-fn gain(
-    setting: &Setting<'_>,
-    id: ItemId,
-    series: &[Series],
-    pools: &[(usize, usize)],
-) -> Option<Gain> {
-    if !setting.compares {
-        return None;
-    }
-    let item = setting.book.item(id);
-    let weeks = setting.weeks.count;
-    let plans: Vec<Option<PlanId>> = series
-        .iter()
-        .map(|series| series.plan)
-        .collect::<std::collections::BTreeSet<_>>()
-        .into_iter()
-        .collect();
-    if plans.len() < 2 {
-        return None;
-    }
-    let mut known: Vec<(Instance, Nest)> = Vec::new();
-    let mut sizes_and_cost = |wanted: &Wanted, week: usize, count: usize| -> (u64, Ratio) {
-        let (pieces, run) = wanted.to_cut(week, count);
-        let stocks: Vec<Stock> =
-            buyable(setting, id, week).into_iter().map(|(_, stock)| stock).collect();
-        if (pieces.is_empty() && run == Length::ZERO) || stocks.is_empty() {
-            return (0, Ratio::ZERO);
-        }
-        let instance = instance(setting, item, stocks, pieces, run);
-        let at = known.iter().position(|(done, _)| *done == instance).unwrap_or_else(|| {
-            let nest = nest::nest(&instance, setting.nest, setting.watch);
-            known.push((instance, nest));
-            known.len() - 1
-        });
-        let (instance, nest) = &known[at];
-        (nest.stock_counts(instance).iter().sum(), nest.cost.clone())
-    };
-    let together = Wanted::new(series, weeks);
-    let alone: Vec<Wanted> = plans
-        .iter()
-        .map(|plan| {
-            let own: Vec<Series> =
-                series.iter().filter(|series| series.plan == *plan).cloned().collect();
-            Wanted::new(&own, weeks)
-        })
-        .collect();
-    let mut gain = Gain {
-        alone: 0,
-        together: 0,
-        cost: [Ratio::ZERO, Ratio::ZERO],
-        plans: plans.iter().flatten().copied().collect(),
-    };
-    for (week, count) in pools {
-        let (sizes, cost) = sizes_and_cost(&together, *week, *count);
-        gain.together += sizes;
-        gain.cost[1] += &cost;
-        for wanted in &alone {
-            let (sizes, cost) = sizes_and_cost(wanted, *week, *count);
-            gain.alone += sizes;
-            gain.cost[0] += &cost;
-        }
-    }
-    Some(gain)
-}
-
-/// Tells which open orders are not needed when they are due.
-fn advise(setting: &Setting<'_>, planned: &mut Planned) {
+/// Tells which open orders are not needed when they are due. Of what is kept against doubt, which is of all sizes together,
+/// none is sent away.
+fn advise(setting: &Setting<'_>, safety: &[Ratio], planned: &mut Planned) {
+    let measure_of = |size: Option<SizeId>| unit_measure(setting.book, planned.item, size);
+    let mut spare: Vec<Ratio> = safety.iter().map(|kept| -kept.clone()).collect();
     for balance in &planned.balances {
-        let of_size = |open: &&mut OpenOrder| match setting.book.stock[open.row].what {
-            Stocked::Size(_, size) => Some(size) == balance.size,
-            _ => false,
-        };
-        let mut open: Vec<&mut OpenOrder> = planned.open.iter_mut().filter(of_size).collect();
-        let listed: Vec<crate::orders::record::Open> = open
+        let measure = measure_of(balance.size);
+        for (spare, there) in spare.iter_mut().zip(&balance.balance) {
+            *spare += &(there * &measure);
+        }
+    }
+    for balance in &planned.balances {
+        let measure = measure_of(balance.size);
+        let of_size: Vec<usize> = (0..planned.open.len())
+            .filter(|index| match setting.book.stock[planned.open[*index].row].what {
+                Stocked::Size(_, size) => Some(size) == balance.size,
+                _ => false,
+            })
+            .collect();
+        let listed: Vec<Open> = of_size
             .iter()
-            .map(|open| crate::orders::record::Open {
+            .map(|index| &planned.open[*index])
+            .map(|open| Open {
                 due: open.due,
                 quantity: setting.book.stock[open.row].quantity.clone(),
             })
             .collect();
-        let dues: Vec<usize> = open
+        let dues: Vec<usize> = of_size
             .iter()
-            .map(|open| match open.change {
+            .map(|index| match planned.open[*index].change {
                 Move::In(week) => week,
-                _ => open.due,
+                _ => planned.open[*index].due,
             })
             .collect();
-        for (open, change) in open.iter_mut().zip(moves(&listed, &dues, balance.balance.clone())) {
-            open.change = change;
+        let free = balance.balance.iter().zip(&spare).map(|(there, spare)| {
+            let spare = spare.checked_div(&measure).unwrap_or_default();
+            there.clone().min(spare)
+        });
+        let moves = moves(&listed, &dues, free.collect());
+        for ((index, change), open) in of_size.into_iter().zip(moves).zip(&listed) {
+            let away = match change {
+                Move::Keep | Move::In(_) => open.due..open.due,
+                Move::Out(week) => open.due..week,
+                Move::Cancel => open.due..spare.len(),
+            };
+            for week in away {
+                spare[week] = &spare[week] - &(&open.quantity * &measure);
+            }
+            planned.open[index].change = change;
         }
     }
 }
