@@ -190,22 +190,23 @@ impl Load {
     }
 }
 
+/// A plan with the options it is asked for in.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct Configured {
+    /// The plan.
+    pub plan: PlanId,
+    /// Options taken beside the standard ones.
+    pub chosen: Vec<OptionId>,
+    /// Standard options left out.
+    pub without: Vec<OptionId>,
+}
+
 /// Evaluates the bills of the plans asked for.
 ///
 /// # Errors
 /// Every mistake that shows only once values are known: faults of formulas, negative quantities, negative lines that
 /// match nothing, options that exclude each other.
 pub fn explode(book: &Book, options: &Options) -> Result<Checked<Needs>, Vec<Diagnostic>> {
-    let mut context = Context {
-        book,
-        symbols: Symbols::new(book)?,
-        on: options.on.or(book.as_of()),
-        unit: options.unit,
-        instances: Vec::new(),
-        known: IndexMap::new(),
-        errors: Distinct::default(),
-        warnings: Distinct::default(),
-    };
     let plans: Vec<PlanId> = if options.plans.is_empty() {
         (0..book.plans.len())
             .map(|index| PlanId(u32::try_from(index).expect("plans are counted in a u32")))
@@ -213,19 +214,48 @@ pub fn explode(book: &Book, options: &Options) -> Result<Checked<Needs>, Vec<Dia
     } else {
         options.plans.clone()
     };
-    let mut builds = Vec::new();
-    for plan in plans {
-        match choose::choose(book, plan, &options.chosen, &options.without) {
+    let configured = |plan: PlanId| Configured {
+        plan,
+        chosen: options.chosen.clone(),
+        without: options.without.clone(),
+    };
+    let builds: Vec<Configured> = plans.into_iter().map(configured).collect();
+    explode_configured(book, &builds, options.on, options.unit)
+}
+
+/// Evaluates the bills of plans, each in a configuration of its own; what they share is evaluated once.
+///
+/// # Errors
+/// As [`explode`].
+pub fn explode_configured(
+    book: &Book,
+    builds: &[Configured],
+    on: Option<Date>,
+    unit: Option<u32>,
+) -> Result<Checked<Needs>, Vec<Diagnostic>> {
+    let mut context = Context {
+        book,
+        symbols: Symbols::new(book)?,
+        on: on.or(book.as_of()),
+        unit,
+        instances: Vec::new(),
+        known: IndexMap::new(),
+        errors: Distinct::default(),
+        warnings: Distinct::default(),
+    };
+    let mut evaluated = Vec::with_capacity(builds.len());
+    for Configured { plan, chosen, without } in builds {
+        match choose::choose(book, *plan, chosen, without) {
             Ok(chosen) => {
-                let root = context.root(plan, &chosen);
-                builds.push(Build { plan, options: chosen, root });
+                let root = context.root(*plan, &chosen);
+                evaluated.push(Build { plan: *plan, options: chosen, root });
             }
             Err(errors) => context.errors.extend(errors),
         }
     }
     if context.errors.is_empty() {
         let warnings = context.warnings.into_vec();
-        let needs = Needs { instances: context.instances, builds, on: context.on };
+        let needs = Needs { instances: context.instances, builds: evaluated, on: context.on };
         return Ok(Checked { value: needs, warnings });
     }
     let mut errors = context.errors.into_vec();

@@ -1,7 +1,7 @@
-//! From the schedule to batches: so many units of one evaluated configuration, due on one day.
+//! From the schedule to batches: so many units of one recipe, due on one day.
 //!
-//! Equal configurations are evaluated once, however many orders, weeks and units there are of them, so work does not
-//! depend on the number of units.
+//! All configurations of all plans for one state of the bill are evaluated together, so what they share is evaluated once,
+//! however many orders, weeks and units there are: work does not depend on the number of units.
 
 use std::borrow::Cow;
 use std::collections::BTreeMap;
@@ -14,6 +14,7 @@ use rayon::iter::{IntoParallelRefIterator, ParallelIterator};
 use crate::diag::Diagnostic;
 use crate::diag::Distinct;
 use crate::explode;
+use crate::explode::Configured;
 use crate::explode::InstanceId;
 use crate::explode::Needs;
 use crate::model::Book;
@@ -21,10 +22,10 @@ use crate::model::Calendar;
 use crate::model::Effective;
 use crate::model::OptionId;
 use crate::model::PlanId;
+use crate::model::SwapRow;
 use crate::model::Week;
 use crate::orders::changes::Changes;
 use crate::orders::likely::{self, Configuration, Mix};
-use crate::orders::phase::{Phased, phased};
 use crate::quantity::Ratio;
 
 /// The weeks that are looked at.
@@ -75,31 +76,34 @@ pub enum Origin {
     Forecast(PlanId),
 }
 
-/// A configuration, evaluated.
+/// Configurations of plans, evaluated together for one state of the bill.
 #[derive(Clone, Debug)]
-pub(super) struct Explosion {
+pub(super) struct Evaluation {
     /// Position of its book in [`Demand::books`].
     pub(super) book: usize,
-    /// The plan.
-    pub(super) plan: PlanId,
-    /// Everything evaluated for it.
+    /// Everything evaluated.
     pub(super) needs: Needs,
-    /// Its top.
-    pub(super) root: InstanceId,
-    /// What one unit takes.
-    pub(super) phased: Phased,
 }
 
-/// Units of one configuration, due on one day.
+/// What one unit of a batch is: a plan in one configuration, or in a mix of them whose weights add up to one.
+#[derive(Clone, Debug)]
+pub(super) struct Recipe {
+    /// The plan.
+    pub(super) plan: PlanId,
+    /// Evaluated tops with their weights, by position in [`Demand::evaluations`].
+    pub(super) parts: BTreeMap<usize, Vec<(InstanceId, Ratio)>>,
+}
+
+/// Units of one recipe, due on one day.
 #[derive(Clone, Debug)]
 pub(super) struct Batch {
-    /// Position in [`Demand::explosions`].
-    pub(super) explosion: usize,
+    /// Position in [`Demand::recipes`].
+    pub(super) recipe: usize,
     /// Where it comes from.
     pub(super) origin: Origin,
     /// The day the units are due.
     pub(super) day: Date,
-    /// How many; a part of the mix may be below zero.
+    /// How many.
     pub(super) units: Ratio,
 }
 
@@ -110,8 +114,8 @@ pub(super) struct Cover {
     pub(super) plan: PlanId,
     /// The option and its share.
     pub(super) doubt: likely::Doubt,
-    /// Evaluated with and without it.
-    pub(super) explosions: [usize; 2],
+    /// One unit more with the option and one less without it: a recipe whose weights add up to zero.
+    pub(super) recipe: usize,
     /// Units due per day, in order of days, whose options are not known.
     pub(super) units: BTreeMap<Date, u32>,
 }
@@ -120,8 +124,10 @@ pub(super) struct Cover {
 pub(super) struct Demand<'a> {
     /// The book, then the book with the changes that hold for some builds.
     pub(super) books: Vec<Cow<'a, Book>>,
-    /// Evaluated configurations.
-    pub(super) explosions: Vec<Explosion>,
+    /// Evaluated configurations, one for each state of the bill.
+    pub(super) evaluations: Vec<Evaluation>,
+    /// What units are made of.
+    pub(super) recipes: Vec<Recipe>,
     /// Batches, in the order of the schedule, then forecasts.
     pub(super) batches: Vec<Batch>,
     /// Options in doubt.
@@ -141,18 +147,41 @@ pub(super) struct Due {
     pub(super) units: Ratio,
 }
 
-/// What makes one evaluation differ from another.
-#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
-struct Sort {
-    plan: PlanId,
-    chosen: Vec<OptionId>,
-    without: Vec<OptionId>,
+/// A state of the bill: what makes one evaluation differ from another.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
+struct State {
     /// Number of dated changes of the bill that have happened.
     day: usize,
     /// The first unit of the stretch within which no change happens.
     unit: Option<u32>,
     /// Changes of material that hold.
     changes: Vec<usize>,
+}
+
+/// What is to be evaluated.
+#[derive(Default)]
+struct Tasks {
+    /// For each state its number, a day it holds on, and the configurations wanted.
+    states: BTreeMap<State, (usize, Date, IndexSet<Configured>)>,
+    recipes: Vec<Draft>,
+    /// Recipes by their key: the plan, the options ordered, the number of dated changes, the unit.
+    known: BTreeMap<(PlanId, Option<Vec<OptionId>>, Vec<State>), usize>,
+}
+
+/// A recipe whose configurations are not evaluated yet: state, position among its configurations, weight.
+struct Draft {
+    plan: PlanId,
+    parts: Vec<(usize, usize, Ratio)>,
+}
+
+impl Tasks {
+    /// Returns the position of what a state has of a configuration.
+    fn want(&mut self, state: State, day: Date, configured: Configured) -> (usize, usize) {
+        let next = self.states.len();
+        let (number, _, wanted) =
+            self.states.entry(state).or_insert_with(|| (next, day, IndexSet::new()));
+        (*number, wanted.insert_full(configured).0)
+    }
 }
 
 /// Evaluates everything that is due.
@@ -167,27 +196,40 @@ pub(super) fn demand<'a>(
     warnings: &mut Distinct,
 ) -> Result<Demand<'a>, Vec<Diagnostic>> {
     let steps = Steps::new(book, changes);
-    let mut sorts: IndexSet<Sort> = IndexSet::new();
-    let mut days: Vec<Date> = Vec::new();
+    let mut tasks = Tasks::default();
     let mut mixes: BTreeMap<(PlanId, Option<Vec<OptionId>>), Mix> = BTreeMap::new();
     let mut batches = Vec::new();
     let mut in_doubt: BTreeMap<PlanId, BTreeMap<Date, u32>> = BTreeMap::new();
-    let mut sort_of =
-        |configuration: &Configuration, due: &Due, unit: Option<u32>, of_unit: Option<u32>| {
-            let sort = Sort {
+    let recipe = |tasks: &mut Tasks,
+                  due: &Due,
+                  mix: &[(Configuration, Ratio)],
+                  key: Option<Vec<OptionId>>,
+                  unit: (Option<u32>, Option<u32>)| {
+        let state = |configuration: &Configuration| State {
+            day: steps.day(due.day),
+            unit: unit.0,
+            changes: changes.holding(book, due.plan, due.day, unit.1, configuration),
+        };
+        let states: Vec<State> =
+            mix.iter().map(|(configuration, _)| state(configuration)).collect();
+        let key = (due.plan, key, states);
+        if let Some(known) = tasks.known.get(&key) {
+            return *known;
+        }
+        let mut parts = Vec::with_capacity(mix.len());
+        for ((configuration, weight), state) in mix.iter().zip(&key.2) {
+            let configured = Configured {
                 plan: due.plan,
                 chosen: configuration.chosen.clone(),
                 without: configuration.without.clone(),
-                day: steps.day(due.day),
-                unit,
-                changes: changes.holding(book, due.plan, due.day, of_unit, configuration),
             };
-            let (index, is_new) = sorts.insert_full(sort);
-            if is_new {
-                days.push(due.day);
-            }
-            index
-        };
+            let (number, at) = tasks.want(state.clone(), due.day, configured);
+            parts.push((number, at, weight.clone()));
+        }
+        tasks.recipes.push(Draft { plan: due.plan, parts });
+        tasks.known.insert(key, tasks.recipes.len() - 1);
+        tasks.recipes.len() - 1
+    };
     for due in dues {
         let (chosen, first_unit) = match due.origin {
             Origin::Scheduled(row) => {
@@ -202,87 +244,81 @@ pub(super) fn demand<'a>(
             let units = u32::try_from(units).unwrap_or(0);
             *in_doubt.entry(due.plan).or_default().entry(due.day).or_default() += units;
         }
-        let mix = mixes.entry((due.plan, chosen)).or_insert_with_key(|(plan, chosen)| {
+        let mix = mixes.entry((due.plan, chosen.clone())).or_insert_with_key(|(plan, chosen)| {
             let (mix, findings) = likely::mix(book, *plan, chosen.as_deref());
             warnings.extend(findings);
             mix
         });
         for (part, units, unit) in steps.stretches(first_unit, &due.units) {
-            for (configuration, weight) in &mix.configurations {
-                let explosion = sort_of(configuration, due, part, unit);
-                batches.push(Batch {
-                    explosion,
-                    origin: due.origin,
-                    day: due.day,
-                    units: &units * weight,
-                });
-            }
+            let recipe = recipe(&mut tasks, due, &mix.configurations, chosen.clone(), (part, unit));
+            batches.push(Batch { recipe, origin: due.origin, day: due.day, units });
         }
     }
+    // A cover is a recipe of its own, by a key that no order can have.
+    tasks.known.clear();
     let mut covers = Vec::new();
     if covers_doubt {
         for (plan, units) in in_doubt {
             let Some(first) = units.keys().next() else { continue };
             let due = Due { origin: Origin::Forecast(plan), plan, day: *first, units: Ratio::ONE };
             for doubt in mixes.get(&(plan, None)).map_or(&[][..], |mix| &mix.doubts) {
-                let explosions = [&doubt.with, &doubt.without]
-                    .map(|configuration| sort_of(configuration, &due, None, None));
-                covers.push(Cover { plan, doubt: doubt.clone(), explosions, units: units.clone() });
+                let mix = [(doubt.with.clone(), Ratio::ONE), (doubt.without.clone(), -Ratio::ONE)];
+                let key = Some(vec![doubt.option]);
+                let recipe = recipe(&mut tasks, &due, &mix, key, (None, None));
+                covers.push(Cover { plan, doubt: doubt.clone(), recipe, units: units.clone() });
             }
         }
     }
-    let (books, explosions) = evaluate(book, &sorts, &days, warnings)?;
-    Ok(Demand { books, explosions, batches, covers })
+    let (books, evaluations) = evaluate(book, &tasks, warnings)?;
+    let recipes = tasks.recipes.into_iter().map(|draft| {
+        let mut parts: BTreeMap<usize, Vec<(InstanceId, Ratio)>> = BTreeMap::new();
+        for (number, at, weight) in draft.parts {
+            let root = evaluations[number].needs.builds[at].root;
+            parts.entry(number).or_default().push((root, weight));
+        }
+        Recipe { plan: draft.plan, parts }
+    });
+    let recipes = recipes.collect();
+    Ok(Demand { books, evaluations, recipes, batches, covers })
 }
 
-/// A configuration with what was found on the way.
-type Exploded = Result<(Explosion, Vec<Diagnostic>), Vec<Diagnostic>>;
+/// An evaluation with what was found on the way.
+type Exploded = Result<(Evaluation, Vec<Diagnostic>), Vec<Diagnostic>>;
 
-/// The book with its changed forms, and evaluated configurations.
-type Evaluated<'a> = (Vec<Cow<'a, Book>>, Vec<Explosion>);
+/// The book with its changed forms, and evaluations.
+type Evaluated<'a> = (Vec<Cow<'a, Book>>, Vec<Evaluation>);
 
-/// Explodes each configuration once.
+/// Explodes the configurations of each state of the bill, once each.
 fn evaluate<'a>(
     book: &'a Book,
-    sorts: &IndexSet<Sort>,
-    days: &[Date],
+    tasks: &Tasks,
     warnings: &mut Distinct,
 ) -> Result<Evaluated<'a>, Vec<Diagnostic>> {
     let mut books = vec![Cow::Borrowed(book)];
-    let mut variants: BTreeMap<Vec<usize>, usize> = BTreeMap::from([(Vec::new(), 0)]);
-    for sort in sorts {
-        if !variants.contains_key(&sort.changes) {
-            variants.insert(sort.changes.clone(), books.len());
-            let rows: Vec<&crate::model::SwapRow> =
-                sort.changes.iter().map(|row| &book.swaps[*row]).collect();
+    let mut variants: BTreeMap<&[usize], usize> = BTreeMap::from([(&[][..], 0)]);
+    for state in tasks.states.keys() {
+        if !variants.contains_key(state.changes.as_slice()) {
+            variants.insert(&state.changes, books.len());
+            let rows: Vec<&SwapRow> = state.changes.iter().map(|row| &book.swaps[*row]).collect();
             books.push(Cow::Owned(book.changed(&rows)));
         }
     }
-    let tasks: Vec<(&Sort, &Date)> = sorts.iter().zip(days).collect();
-    let explosions = tasks.par_iter().map(|(sort, day)| {
-        let at = variants[&sort.changes];
-        let book = &books[at];
-        let options = explode::Options {
-            plans: vec![sort.plan],
-            chosen: sort.chosen.clone(),
-            without: sort.without.clone(),
-            on: Some(**day),
-            unit: sort.unit,
-        };
-        let needs = explode::explode(book, &options)?;
-        let root = needs.value.builds[0].root;
-        let phased = phased(book, &needs.value, root);
-        let explosion = Explosion { book: at, plan: sort.plan, needs: needs.value, root, phased };
-        Ok((explosion, needs.warnings))
-    });
-    let explosions: Vec<Exploded> = explosions.collect();
+    let mut states: Vec<_> = tasks.states.iter().collect();
+    states.sort_by_key(|(_, (number, _, _))| *number);
+    let explode = |(state, (_, day, wanted)): &(&State, &(usize, Date, IndexSet<Configured>))| {
+        let at = variants[state.changes.as_slice()];
+        let wanted: Vec<Configured> = wanted.iter().cloned().collect();
+        let needs = explode::explode_configured(&books[at], &wanted, Some(*day), state.unit)?;
+        Ok((Evaluation { book: at, needs: needs.value }, needs.warnings))
+    };
+    let exploded: Vec<Exploded> = states.par_iter().map(explode).collect();
     let mut errors = Distinct::default();
-    let mut good = Vec::with_capacity(explosions.len());
-    for explosion in explosions {
-        match explosion {
-            Ok((explosion, found)) => {
+    let mut evaluations = Vec::with_capacity(exploded.len());
+    for exploded in exploded {
+        match exploded {
+            Ok((evaluation, found)) => {
                 warnings.extend(found);
-                good.push(explosion);
+                evaluations.push(evaluation);
             }
             Err(found) => errors.extend(found),
         }
@@ -290,7 +326,7 @@ fn evaluate<'a>(
     if !errors.is_empty() {
         return Err(errors.into_vec());
     }
-    Ok((books, good))
+    Ok((books, evaluations))
 }
 
 /// The days at which lines of the bill begin or end, and the units at which they or changes do.

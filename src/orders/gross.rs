@@ -7,6 +7,7 @@ use std::collections::BTreeMap;
 
 use indexmap::IndexMap;
 use jiff::civil::Date;
+use rayon::iter::{IntoParallelRefIterator, ParallelIterator};
 
 use crate::diag::Diagnostic;
 use crate::diag::Distinct;
@@ -22,7 +23,7 @@ use crate::model::Parent;
 use crate::model::PlanId;
 use crate::model::StockKind;
 use crate::model::Stocked;
-use crate::orders::demand::{Demand, Origin, Weeks};
+use crate::orders::demand::{Cover, Demand, Origin, Recipe, Weeks};
 use crate::orders::likely::takers;
 use crate::orders::phase::{Phased, phased};
 use crate::orders::planned::is_promised;
@@ -82,7 +83,9 @@ pub struct Ahead {
 #[derive(Clone, Debug)]
 pub(super) struct Pointer {
     pub(super) week: usize,
-    pub(super) explosion: usize,
+    /// The recipe that asked for it at the top.
+    pub(super) recipe: usize,
+    pub(super) evaluation: usize,
     pub(super) instance: InstanceId,
     pub(super) units: Ratio,
     kind: Kind,
@@ -117,6 +120,14 @@ struct Context<'a> {
     known_weeks: BTreeMap<(Date, u32), usize>,
 }
 
+/// What something is spread for.
+#[derive(Clone, Copy)]
+struct Top {
+    recipe: usize,
+    evaluation: usize,
+    plan: Option<PlanId>,
+}
+
 /// Returns what is required of every item, and which assemblies are to be built ahead.
 pub(super) fn gross(
     book: &Book,
@@ -134,21 +145,29 @@ pub(super) fn gross(
         waiting: BTreeMap::new(),
         known_weeks: BTreeMap::new(),
     };
+    let phased: Vec<Vec<(usize, Phased)>> =
+        demand.recipes.par_iter().map(|recipe| demand.phased(recipe)).collect();
     let mut units: BTreeMap<(usize, Date, Kind), Ratio> = BTreeMap::new();
     for batch in &demand.batches {
         let kind = match batch.origin {
             Origin::Scheduled(_) => Kind::Firm,
             Origin::Forecast(_) => Kind::Forecast,
         };
-        *units.entry((batch.explosion, batch.day, kind)).or_default() += &batch.units;
+        *units.entry((batch.recipe, batch.day, kind)).or_default() += &batch.units;
     }
-    for ((index, day, kind), units) in &units {
-        let explosion = &demand.explosions[*index];
-        context.spread(&explosion.phased, (*index, Some(explosion.plan)), *day, units, *kind);
+    for ((recipe, day, kind), units) in &units {
+        for (evaluation, phased) in &phased[*recipe] {
+            let top = Top {
+                recipe: *recipe,
+                evaluation: *evaluation,
+                plan: Some(demand.recipes[*recipe].plan),
+            };
+            context.spread(phased, top, *day, units, *kind);
+        }
     }
     if let Some(level) = level {
         for cover in &demand.covers {
-            context.cover(cover, level);
+            context.cover(cover, &phased[cover.recipe], level);
         }
     }
     let ahead = context.build_ahead(warnings);
@@ -167,23 +186,17 @@ impl Context<'_> {
     }
 
     /// Adds what `units` of something take that is due on a day.
-    fn spread(
-        &mut self,
-        phased: &Phased,
-        (explosion, plan): (usize, Option<PlanId>),
-        day: Date,
-        units: &Ratio,
-        kind: Kind,
-    ) {
+    fn spread(&mut self, phased: &Phased, top: Top, day: Date, units: &Ratio, kind: Kind) {
         for (item, what, days, required) in &phased.needs {
             let week = self.week(day, *days);
             let amount = units * required;
-            self.add((*item, *what), plan, week, &amount, kind);
+            self.add((*item, *what), top.plan, week, &amount, kind);
         }
         for (instance, days, count) in &phased.stocked {
             let week = self.week(day, *days);
             let units = units * count;
-            self.wait(Pointer { week, explosion, instance: *instance, units, kind });
+            let Top { recipe, evaluation, .. } = top;
+            self.wait(Pointer { week, recipe, evaluation, instance: *instance, units, kind });
         }
     }
 
@@ -218,32 +231,32 @@ impl Context<'_> {
 
     fn wait(&mut self, pointer: Pointer) {
         let instance =
-            &self.demand.explosions[pointer.explosion].needs.instances[pointer.instance.index()];
+            &self.demand.evaluations[pointer.evaluation].needs.instances[pointer.instance.index()];
         let Parent::Assembly(assembly) = instance.parent else { return };
         let key = (self.levels[assembly.index()], assembly, format!("{:?}", instance.values));
         self.waiting.entry(key).or_default().push(pointer);
     }
 
-    /// Adds what covers the doubt about one option of one plan.
-    fn cover(&mut self, cover: &crate::orders::demand::Cover, level: &Ratio) {
-        let [with, without] = cover.explosions.map(|index| &self.demand.explosions[index].phased);
-        let delta = more(with, without);
+    /// Adds what covers the doubt about one option of one plan: of what a unit with it takes more than one without.
+    /// Assemblies kept in stock have a safety stock of their own against such doubt.
+    fn cover(&mut self, cover: &Cover, delta: &[(usize, Phased)], level: &Ratio) {
         let mut units = 0_u32;
         let mut covered = Ratio::ZERO;
         for (day, count) in &cover.units {
             units = units.saturating_add(*count);
             let margin = margin(units, &cover.doubt.rate, level);
-            if margin > covered {
-                let step = &margin - &covered;
-                self.spread(
-                    &delta,
-                    (cover.explosions[0], Some(cover.plan)),
-                    *day,
-                    &step,
-                    Kind::Margin,
-                );
-                covered = margin;
+            if margin <= covered {
+                continue;
             }
+            let step = &margin - &covered;
+            for (item, what, days, required) in delta.iter().flat_map(|(_, phased)| &phased.needs) {
+                if *required > Ratio::ZERO {
+                    let week = self.week(*day, *days);
+                    let amount = &step * required;
+                    self.add((*item, *what), Some(cover.plan), week, &amount, Kind::Margin);
+                }
+            }
+            covered = margin;
         }
     }
 
@@ -264,13 +277,15 @@ impl Context<'_> {
                     continue;
                 };
                 for (pointer, units) in ahead.made_for(week, planned) {
-                    let explosion = &self.demand.explosions[pointer.explosion];
-                    let book = &self.demand.books[explosion.book];
-                    let part = known
-                        .entry((pointer.explosion, pointer.instance))
-                        .or_insert_with(|| phased(book, &explosion.needs, pointer.instance))
-                        .clone();
-                    self.spread(&part, (pointer.explosion, None), day, &units, pointer.kind);
+                    let (evaluation, instance) = (pointer.evaluation, pointer.instance);
+                    let part = known.entry((evaluation, instance)).or_insert_with(|| {
+                        let evaluation = &self.demand.evaluations[evaluation];
+                        let book = &self.demand.books[evaluation.book];
+                        phased(book, &evaluation.needs, &[(instance, Ratio::ONE)])
+                    });
+                    let part = part.clone();
+                    let top = Top { recipe: pointer.recipe, evaluation, plan: None };
+                    self.spread(&part, top, day, &units, pointer.kind);
                 }
             }
             all.push(ahead);
@@ -286,10 +301,8 @@ impl Context<'_> {
         warnings: &mut Distinct,
     ) -> Ahead {
         let first = &pointers[0];
-        let values = self.demand.explosions[first.explosion].needs.instances
-            [first.instance.index()]
-        .values
-        .clone();
+        let needs = &self.demand.evaluations[first.evaluation].needs;
+        let values = needs.instances[first.instance.index()].values.clone();
         let mut exact = vec![Ratio::ZERO; self.weeks.count];
         for pointer in &pointers {
             exact[pointer.week] += &pointer.units;
@@ -389,29 +402,22 @@ impl Ahead {
     }
 }
 
+impl Demand<'_> {
+    /// Returns what one unit of a recipe takes, per evaluation.
+    fn phased(&self, recipe: &Recipe) -> Vec<(usize, Phased)> {
+        let part = |(at, tops): (&usize, &Vec<(InstanceId, Ratio)>)| {
+            let evaluation = &self.evaluations[*at];
+            (*at, phased(&self.books[evaluation.book], &evaluation.needs, tops))
+        };
+        recipe.parts.iter().map(part).collect()
+    }
+}
+
 /// Returns the least units above the expected ones that cover takers with the chance asked for.
 pub(super) fn margin(units: u32, rate: &Ratio, level: &Ratio) -> Ratio {
     let expected = Ratio::from(i64::from(units)) * rate;
     let covered = Ratio::from(i64::from(takers(units, rate, level)));
     (covered - expected).max(Ratio::ZERO)
-}
-
-/// Returns what one takes more than another.
-fn more(with: &Phased, without: &Phased) -> Phased {
-    let mut needs: BTreeMap<(ItemId, What, u32), Ratio> = BTreeMap::new();
-    for (item, what, days, required) in &with.needs {
-        *needs.entry((*item, *what, *days)).or_default() += required;
-    }
-    for (item, what, days, required) in &without.needs {
-        let entry = needs.entry((*item, *what, *days)).or_default();
-        *entry = &*entry - required;
-    }
-    let needs = needs.into_iter().filter(|(_, required)| *required > Ratio::ZERO);
-    Phased {
-        needs: needs.map(|((item, what, days), required)| (item, what, days, required)).collect(),
-        // Assemblies kept in stock have a safety stock of their own against such doubt.
-        stocked: Vec::new(),
-    }
 }
 
 /// Rounds amounts up to whole ones so that every sum up to a week is the exact sum, rounded up.
@@ -435,15 +441,15 @@ fn levels(book: &Book, demand: &Demand<'_>) -> Vec<u32> {
     let mut is_moving = true;
     while is_moving {
         is_moving = false;
-        for explosion in &demand.explosions {
-            for instance in explosion.needs.instances.iter().rev() {
+        for evaluation in &demand.evaluations {
+            for instance in evaluation.needs.instances.iter().rev() {
                 let own = match instance.parent {
                     Parent::Assembly(assembly) => levels[assembly.index()],
                     Parent::Plan(_) | Parent::Option(_) => 0,
                 };
                 for taken in &instance.lines {
                     let crate::explode::Take::Assembly(child) = taken.take else { continue };
-                    let Parent::Assembly(child) = explosion.needs.instances[child.index()].parent
+                    let Parent::Assembly(child) = evaluation.needs.instances[child.index()].parent
                     else {
                         continue;
                     };

@@ -11,7 +11,7 @@ use crate::model::Component;
 use crate::model::ItemId;
 use crate::model::LineId;
 use crate::orders::Orders;
-use crate::orders::demand::Origin;
+use crate::orders::demand::{Origin, Recipe};
 use crate::orders::phase::{each_line, each_need};
 use crate::quantity::Ratio;
 
@@ -43,25 +43,28 @@ impl Orders<'_> {
     #[must_use]
     pub fn why(&self, item: ItemId, from: usize, to: usize) -> Vec<Peg> {
         let mut sums: BTreeMap<(usize, PegSource, LineId), Ratio> = BTreeMap::new();
-        let mut known: BTreeMap<(usize, InstanceId), Vec<Asked>> = BTreeMap::new();
-        let mut add = |source: PegSource, (index, top), day: Date, units: &Ratio| {
-            let asked = known.entry((index, top)).or_insert_with(|| {
-                let explosion = &self.demand.explosions[index];
-                asked(&self.demand.books[explosion.book], &explosion.needs, top, item)
-            });
+        let mut add = |source: PegSource, asked: &[Asked], day: Date, units: &Ratio| {
             for Asked { line, days, measure } in asked {
                 let due = self.demand.books[0].calendar.before(day, *days).unwrap_or(day);
                 let week = self.weeks.position(due);
                 if from <= week && week < to {
-                    *sums.entry((week, source, *line)).or_default() += &(&*measure * units);
+                    *sums.entry((week, source, *line)).or_default() += &(measure * units);
                 }
             }
         };
+        let asked = |at: usize, tops: &[(InstanceId, Ratio)]| {
+            let evaluation = &self.demand.evaluations[at];
+            asked(&self.demand.books[evaluation.book], &evaluation.needs, tops, item)
+        };
+        let of_recipe = |recipe: &Recipe| -> Vec<Asked> {
+            recipe.parts.iter().flat_map(|(at, tops)| asked(*at, tops)).collect()
+        };
+        let of_recipes: Vec<Vec<Asked>> = self.demand.recipes.iter().map(of_recipe).collect();
         for batch in &self.demand.batches {
-            let root = self.demand.explosions[batch.explosion].root;
             let source = PegSource::Build(batch.origin);
-            add(source, (batch.explosion, root), batch.day, &batch.units);
+            add(source, &of_recipes[batch.recipe], batch.day, &batch.units);
         }
+        let mut known: BTreeMap<(usize, InstanceId), Vec<Asked>> = BTreeMap::new();
         for (index, ahead) in self.ahead.iter().enumerate() {
             for (made, planned) in
                 ahead.planned.iter().enumerate().filter(|(_, planned)| !planned.is_zero())
@@ -69,8 +72,10 @@ impl Orders<'_> {
                 let monday = self.weeks.week(made).monday();
                 let Some(due) = self.demand.books[0].calendar.after(monday, 0) else { continue };
                 for (pointer, units) in ahead.made_for(made, planned) {
-                    let top = (pointer.explosion, pointer.instance);
-                    add(PegSource::Ahead(index), top, due, &units);
+                    let top = (pointer.evaluation, pointer.instance);
+                    let asked =
+                        known.entry(top).or_insert_with(|| asked(top.0, &[(top.1, Ratio::ONE)]));
+                    add(PegSource::Ahead(index), asked, due, &units);
                 }
             }
         }
@@ -84,7 +89,7 @@ impl Orders<'_> {
     /// built ahead as well.
     pub(super) fn builds_needing(&self, item: ItemId, from: usize, to: usize) -> Vec<usize> {
         let mut rows = std::collections::BTreeSet::new();
-        let mut explosions = std::collections::BTreeSet::new();
+        let mut recipes = std::collections::BTreeSet::new();
         for peg in self.why(item, from, to) {
             match peg.source {
                 PegSource::Build(Origin::Scheduled(row)) => drop(rows.insert(row)),
@@ -93,14 +98,14 @@ impl Orders<'_> {
                     let pointers = self.ahead[index].pointers.iter();
                     let near =
                         pointers.filter(|pointer| from <= pointer.week && pointer.week <= to);
-                    explosions.extend(near.map(|pointer| pointer.explosion));
+                    recipes.extend(near.map(|pointer| pointer.recipe));
                 }
             }
         }
         for batch in &self.demand.batches {
             let week = self.weeks.position(batch.day);
             if let (true, Origin::Scheduled(row), true) =
-                (explosions.contains(&batch.explosion), batch.origin, week <= to + 1)
+                (recipes.contains(&batch.recipe), batch.origin, week <= to + 1)
             {
                 rows.insert(row);
             }
@@ -118,9 +123,9 @@ struct Asked {
     measure: Ratio,
 }
 
-fn asked(book: &Book, needs: &Needs, top: InstanceId, item: ItemId) -> Vec<Asked> {
+fn asked(book: &Book, needs: &Needs, tops: &[(InstanceId, Ratio)], item: ItemId) -> Vec<Asked> {
     let mut sums: BTreeMap<(LineId, u32), Ratio> = BTreeMap::new();
-    each_line(book, needs, top, &mut |source, days, times| {
+    each_line(book, needs, tops, &mut |source, days, times| {
         let line = needs.taken(source).line;
         if book.line(line).component == Component::Item(item) {
             each_need(book, item, needs, source, times, &mut |what, required| {

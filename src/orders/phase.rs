@@ -27,11 +27,11 @@ pub(super) struct Phased {
     pub(super) stocked: Vec<(InstanceId, u32, Ratio)>,
 }
 
-/// Returns what one of an evaluated parent takes down to items and stocked assemblies.
-pub(super) fn phased(book: &Book, needs: &Needs, root: InstanceId) -> Phased {
+/// Returns what evaluated parents take, each with its weight, down to items and stocked assemblies.
+pub(super) fn phased(book: &Book, needs: &Needs, tops: &[(InstanceId, Ratio)]) -> Phased {
     let mut items: BTreeMap<(ItemId, What, u32), Ratio> = BTreeMap::new();
     let mut stocked: BTreeMap<(InstanceId, u32), Ratio> = BTreeMap::new();
-    each_line(book, needs, root, &mut |source, days, times| {
+    each_line(book, needs, tops, &mut |source, days, times| {
         let taken = needs.taken(source);
         match (&taken.take, book.line(taken.line).component) {
             (Take::Assembly(child), _) => {
@@ -48,10 +48,12 @@ pub(super) fn phased(book: &Book, needs: &Needs, root: InstanceId) -> Phased {
     Phased {
         needs: items
             .into_iter()
+            .filter(|(_, required)| !required.is_zero())
             .map(|((item, what, days), required)| (item, what, days, required))
             .collect(),
         stocked: stocked
             .into_iter()
+            .filter(|(_, count)| !count.is_zero())
             .map(|((instance, days), count)| (instance, days, count))
             .collect(),
     }
@@ -81,16 +83,22 @@ pub(super) fn each_need(
     });
 }
 
-/// Calls `visit` once for each line of an item or a stocked assembly, per number of days before the root is due, with how
-/// many of the line's parent there are.
+/// Calls `visit` once for each line of an item or a stocked assembly, per number of days before the tops are due, with how
+/// many of the line's parent there are. Where weights of tops cancel out, what they share is not gone through.
 pub(super) fn each_line(
     book: &Book,
     needs: &Needs,
-    root: InstanceId,
+    tops: &[(InstanceId, Ratio)],
     visit: &mut dyn FnMut(Source, u32, &Ratio),
 ) {
-    let mut counts: BTreeMap<(InstanceId, u32), Ratio> = BTreeMap::from([((root, 0), Ratio::ONE)]);
+    let mut counts: BTreeMap<(InstanceId, u32), Ratio> = BTreeMap::new();
+    for (top, weight) in tops {
+        *counts.entry((*top, 0)).or_default() += weight;
+    }
     while let Some(((instance, days), times)) = counts.pop_last() {
+        if times.is_zero() {
+            continue;
+        }
         let parent = &needs.instances[instance.index()];
         let below = days.saturating_add(match parent.parent {
             Parent::Assembly(assembly) => {

@@ -1,11 +1,16 @@
 //! What units get which options: known configurations, or take rates as a mix of configurations with exact weights.
 //!
-//! The expected demand of a unit is a sum over configurations whose weights add up to one. Options whose lines never meet
-//! add up, so each group of options that meet somewhere in the bill is spread over its own outcomes, against the standard
-//! configuration: `E[D] = D(base) + sum over groups, sum over outcomes, P(outcome) (D(outcome) - D(base))`. That is exact
-//! as long as groups are complete, which [`groups`] sees to, and needs no more than the sum of the groups' outcomes.
+//! The expected demand of a unit is a sum over configurations whose weights add up to one; a weight may be below zero.
+//! Demand is a sum of parts, each of which depends on one set of decisions that meet in the bill ([`meetings()`]). So it is
+//! the sum over sets of the families those span of its interactions (the Moebius inversion of D over subsets of decisions),
+//! and only configurations that depart from the standard one within such a set have a weight:
+//! `w(o on B) = P(o) * sum over A, B within A, A within a family, of the product over A without B of -(1 - P(base))`.
+//! That is exact, and needs far fewer configurations than all outcomes of all decisions.
 //!
-//! Options of different choices are taken to be chosen independently, which take rates cannot say.
+//! Options of different choices are taken to be chosen independently, which take rates cannot say; options that bring or
+//! exclude each other are decided together.
+
+mod meetings;
 
 use std::collections::BTreeMap;
 use std::collections::BTreeSet;
@@ -14,16 +19,12 @@ use crate::diag::Diagnostic;
 use crate::diag::Problem;
 use crate::diag::Severity;
 use crate::model::Book;
-use crate::model::Component;
-use crate::model::LineId;
 use crate::model::OptionId;
-use crate::model::Parent;
 use crate::model::PlanId;
-use crate::model::Usage;
 use crate::quantity::Ratio;
 
-/// Outcomes of one group of options that are looked at, at most; beyond it options are taken one by one.
-const MOST_OUTCOMES: usize = 1024;
+/// Sets of decisions that are looked at for one plan, at most; beyond it options are taken one by one.
+const MOST_SETS: usize = 4096;
 
 /// Options beside the standard ones, as [`explode`](crate::explode) takes them.
 #[derive(Clone, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
@@ -103,47 +104,133 @@ pub(super) fn mix(book: &Book, plan: PlanId, order: Option<&[OptionId]>) -> (Mix
     for decision in &decisions {
         settle_openly(book, decision, &mut base);
     }
-    let base_configuration = configuration(book, &base, order);
     let mut mix = Mix::default();
-    let mut base_weight = Ratio::ONE;
-    let mut weights: BTreeMap<Configuration, Ratio> = BTreeMap::new();
-    for group in groups(book, plan, &decisions) {
-        let most: usize = group.iter().map(|decision| decision.options().len() + 1).product();
-        let parts: Vec<Vec<Decision>> = if most > MOST_OUTCOMES {
-            let first = group[0].options()[0];
-            let option = &book.options[first.index()];
-            let problem =
-                Problem::OptionsTooMany { option: option.name.clone(), count: group.len() };
-            findings.push(Diagnostic::new(
-                Severity::Warning,
-                book.place(option.row, None),
-                problem,
-            ));
-            group.into_iter().map(|decision| vec![decision]).collect()
-        } else {
-            vec![group]
-        };
-        for part in parts {
-            let mut found = Vec::new();
-            for (outcome, chance) in outcomes(book, &part, &known, &mut found) {
-                let configuration = configuration(book, &base.with(&outcome), order);
-                if configuration != base_configuration && !chance.is_zero() {
-                    base_weight = base_weight - &chance;
-                    *weights.entry(configuration).or_default() += &chance;
-                }
-            }
-            // That one order's options bend the rates of what it leaves open is no fault of theirs.
-            if order.is_none() {
-                findings.extend(found);
-            }
+    let bundles = bundles(book, &decisions, &known, &base, &mut findings);
+    // That one order's options bend the rates of what it leaves open is no fault of theirs.
+    if order.is_some() {
+        findings.clear();
+    }
+    let decision_of: BTreeMap<OptionId, usize> = bundles
+        .iter()
+        .enumerate()
+        .flat_map(|(index, bundle)| bundle.options.iter().map(move |option| (*option, index)))
+        .collect();
+    let mut sets = BTreeSet::from([Vec::new()]);
+    sets.extend((0..bundles.len()).map(|index| vec![index]));
+    let families = meetings::meetings(book, plan, &decision_of);
+    let count: usize = families.iter().map(|family| 1_usize << family.len().min(40)).sum();
+    if count > MOST_SETS {
+        let most = families.iter().max_by_key(|family| family.len()).expect("some were counted");
+        let first = most.iter().next().expect("what meets is not empty");
+        let option = &book.options[bundles[*first].options[0].index()];
+        let problem = Problem::OptionsTooMany { option: option.name.clone(), count: most.len() };
+        let place = book.place(option.row, None);
+        findings.push(Diagnostic::new(Severity::Warning, place, problem));
+    } else {
+        for family in families {
+            let family: Vec<usize> = family.into_iter().collect();
+            sets.extend(subsets(&family));
         }
     }
-    if !base_weight.is_zero() {
-        mix.configurations.push((base_configuration, base_weight));
+    let mut weights: BTreeMap<Configuration, Ratio> = BTreeMap::new();
+    for (departing, share) in shares(&sets, &bundles) {
+        let mut outcomes = vec![(base.clone(), share)];
+        for index in &departing {
+            let step = |(outcome, weight): &(Outcome, Ratio)| -> Vec<(Outcome, Ratio)> {
+                let others = bundles[*index].others.iter();
+                others.map(|(other, chance)| (outcome.with(other), weight * chance)).collect()
+            };
+            outcomes = outcomes.iter().flat_map(step).collect();
+        }
+        for (outcome, weight) in outcomes {
+            *weights.entry(configuration(book, &outcome, order)).or_default() += &weight;
+        }
     }
     mix.configurations.extend(weights.into_iter().filter(|(_, weight)| !weight.is_zero()));
     mix.doubts = decisions.iter().flat_map(|decision| doubts(book, decision, &base)).collect();
     (mix, findings)
+}
+
+/// Decisions that bring or exclude each other's options, with their outcomes.
+struct Bundle {
+    options: Vec<OptionId>,
+    /// Every outcome but that of the standard configuration, with its chance.
+    others: Vec<(Outcome, Ratio)>,
+}
+
+/// Puts decisions together that bring or exclude each other's options.
+fn bundles(
+    book: &Book,
+    decisions: &[Decision],
+    known: &Outcome,
+    base: &Outcome,
+    findings: &mut Vec<Diagnostic>,
+) -> Vec<Bundle> {
+    let linked = |a: &Decision, b: &Decision| {
+        a.options().iter().any(|option| {
+            let row = &book.options[option.index()];
+            b.options().iter().any(|other| {
+                let name = &book.options[other.index()].name;
+                named(&row.includes, name) || named(&row.excludes, name)
+            })
+        })
+    };
+    let mut groups: Vec<Vec<Decision>> = Vec::new();
+    for decision in decisions {
+        let (mut joined, apart): (Vec<_>, Vec<_>) = groups.into_iter().partition(|group| {
+            group.iter().any(|other| linked(decision, other) || linked(other, decision))
+        });
+        joined.push(vec![decision.clone()]);
+        groups = apart;
+        groups.push(joined.concat());
+    }
+    groups
+        .iter()
+        .map(|group| {
+            // Those that bring others come first, as in the list of decisions.
+            let mut group = group.clone();
+            group.sort_by_key(|decision| decisions.iter().position(|other| other == decision));
+            let standard = configuration(book, base, None);
+            let found = outcomes(book, &group, known, findings);
+            let others = found.into_iter().filter(|(outcome, chance)| {
+                !chance.is_zero() && configuration(book, &base.with(outcome), None) != standard
+            });
+            Bundle {
+                options: group.iter().flat_map(|decision| decision.options().to_vec()).collect(),
+                others: others.collect(),
+            }
+        })
+        .collect()
+}
+
+/// Returns every subset of a list, each in its order.
+fn subsets(list: &[usize]) -> Vec<Vec<usize>> {
+    let mut all = vec![Vec::new()];
+    for entry in list {
+        let with: Vec<Vec<usize>> =
+            all.iter().map(|set: &Vec<usize>| [set.as_slice(), &[*entry]].concat()).collect();
+        all.extend(with);
+    }
+    all
+}
+
+/// Returns for each set of bundles that depart from the standard what its outcomes' chances are multiplied by.
+fn shares(sets: &BTreeSet<Vec<usize>>, bundles: &[Bundle]) -> BTreeMap<Vec<usize>, Ratio> {
+    let departs: Vec<Ratio> = bundles
+        .iter()
+        .map(|bundle| bundle.others.iter().map(|(_, chance)| chance.clone()).sum())
+        .collect();
+    let mut shares: BTreeMap<Vec<usize>, Ratio> = BTreeMap::new();
+    for set in sets {
+        for departing in subsets(set) {
+            let mut share = Ratio::ONE;
+            for index in set.iter().filter(|index| !departing.contains(index)) {
+                share = share * -departs[*index].clone();
+            }
+            *shares.entry(departing).or_default() += &share;
+        }
+    }
+    shares
 }
 
 /// Returns some options with all that they bring along.
@@ -406,167 +493,6 @@ fn doubts(book: &Book, decision: &Decision, base: &Outcome) -> Vec<Doubt> {
         }
     };
     (0..options.len()).filter(is_doubtful).map(doubt).collect()
-}
-
-/// Parts decisions into groups whose options meet: on one path of the bill, at one place that matches lines of each
-/// other, or by bringing and excluding each other.
-fn groups(book: &Book, plan: PlanId, decisions: &[Decision]) -> Vec<Vec<Decision>> {
-    if decisions.len() < 2 {
-        return decisions.iter().map(|decision| vec![decision.clone()]).collect();
-    }
-    let mut meetings = Meetings {
-        book,
-        plan,
-        group_of: (0..book.options.len()).collect(),
-        below: BTreeMap::new(),
-    };
-    for decision in decisions {
-        meetings.join(&decision.options().iter().copied().collect());
-        for option in decision.options() {
-            let row = &book.options[option.index()];
-            let linked = (0_u32..)
-                .zip(&book.options)
-                .filter(|(_, other)| {
-                    named(&row.includes, &other.name) || named(&row.excludes, &other.name)
-                })
-                .map(|(index, _)| OptionId(index));
-            meetings.join(&linked.chain([*option]).collect());
-        }
-    }
-    let mut lines = book.lines_of(Parent::Plan(plan)).to_vec();
-    for index in 0..book.options.len() {
-        let option = OptionId(u32::try_from(index).expect("options are counted in a u32"));
-        lines.extend(book.lines_of(Parent::Option(option)));
-    }
-    meetings.lines(&lines);
-    let mut groups: BTreeMap<usize, Vec<Decision>> = BTreeMap::new();
-    for decision in decisions {
-        let group = meetings.find(decision.options()[0].index());
-        groups.entry(group).or_default().push(decision.clone());
-    }
-    groups.into_values().collect()
-}
-
-struct Meetings<'a> {
-    book: &'a Book,
-    plan: PlanId,
-    group_of: Vec<usize>,
-    /// Options named at or below an assembly, by its position.
-    below: BTreeMap<u32, BTreeSet<OptionId>>,
-}
-
-impl Meetings<'_> {
-    fn find(&self, mut index: usize) -> usize {
-        while self.group_of[index] != index {
-            index = self.group_of[index];
-        }
-        index
-    }
-
-    fn join(&mut self, options: &BTreeSet<OptionId>) {
-        let mut options = options.iter();
-        let Some(first) = options.next() else { return };
-        let first = self.find(first.index());
-        for option in options {
-            let other = self.find(option.index());
-            self.group_of[other] = first;
-        }
-    }
-
-    /// Joins what meets within the lines of one parent, and returns every option named there or below.
-    fn lines(&mut self, lines: &[LineId]) -> BTreeSet<OptionId> {
-        let mut all = BTreeSet::new();
-        let mut of_openings = BTreeSet::new();
-        let mut of_fills = BTreeSet::new();
-        let mut taking: BTreeMap<Component, BTreeSet<OptionId>> = BTreeMap::new();
-        let mut taken_away: BTreeSet<Component> = BTreeSet::new();
-        for id in lines {
-            let line = self.book.line(*id);
-            let own = self.named_by(*id);
-            let below = match line.component {
-                Component::Assembly(assembly) => self.assembly(assembly.0),
-                Component::Item(_) => BTreeSet::new(),
-            };
-            let together: BTreeSet<OptionId> = own.union(&below).copied().collect();
-            if !own.is_empty() {
-                self.join(&together);
-            }
-            if line.usage == Usage::Opening {
-                of_openings.extend(own.iter().copied());
-            }
-            if line.usage == Usage::Fill || mentions(self.book, *id, "openings") {
-                of_fills.extend(together.iter().copied());
-            }
-            taking.entry(line.component).or_default().extend(together.iter().copied());
-            if line.quantity.as_constant().is_none_or(|quantity| quantity.value.is_negative()) {
-                taken_away.insert(line.component);
-            }
-            all.extend(together);
-        }
-        if !of_openings.is_empty() {
-            of_openings.extend(of_fills);
-            self.join(&of_openings);
-        }
-        for component in taken_away {
-            if let Some(options) = taking.remove(&component) {
-                self.join(&options);
-            }
-        }
-        all
-    }
-
-    fn assembly(&mut self, assembly: u32) -> BTreeSet<OptionId> {
-        if let Some(known) = self.below.get(&assembly) {
-            return known.clone();
-        }
-        let lines =
-            self.book.lines_of(Parent::Assembly(crate::model::AssemblyId(assembly))).to_vec();
-        let options = self.lines(&lines);
-        self.below.insert(assembly, options.clone());
-        options
-    }
-
-    /// Returns the options a line names itself, or stands under.
-    fn named_by(&self, id: LineId) -> BTreeSet<OptionId> {
-        let line = self.book.line(id);
-        let mut options = BTreeSet::new();
-        if let Parent::Option(option) = line.parent {
-            options.insert(option);
-        }
-        for name in formulas(self.book, id) {
-            let found = self.book.options.iter().position(|option| {
-                option.name.eq_ignore_ascii_case(name)
-                    && option.plan.is_none_or(|only| only == self.plan)
-            });
-            if let Some(index) = found {
-                options
-                    .insert(OptionId(u32::try_from(index).expect("options are counted in a u32")));
-            }
-        }
-        options
-    }
-}
-
-/// Returns every name a line's formulas use.
-fn formulas(book: &Book, id: LineId) -> impl Iterator<Item = &str> {
-    let line = book.line(id);
-    let sides = [
-        &line.length,
-        &line.width,
-        &line.height,
-        &line.cutout,
-        &line.when,
-        &line.x,
-        &line.y,
-        &line.z,
-    ];
-    let passed = line.with.iter().map(|(_, expression)| expression);
-    let all = std::iter::once(&line.quantity).chain(sides.into_iter().flatten()).chain(passed);
-    all.flat_map(|expression| expression.names().iter().map(String::as_str))
-}
-
-fn mentions(book: &Book, id: LineId, name: &str) -> bool {
-    formulas(book, id).any(|used| used.eq_ignore_ascii_case(name))
 }
 
 /// Returns the least number of takers that `units` units do not exceed with a chance of at least `level`, when each takes
