@@ -254,7 +254,7 @@ pub enum Problem {
     BuildsBeyond { units: u64, weeks: usize },
     HistoryMissing { weeks: usize },
     TakeRateUnmet { options: Vec<String> },
-    OptionsTooMany { option: String, count: usize },
+    OptionsTooMany { option: String, count: usize, together: usize },
     StockUnclear { assembly: String, variants: usize },
     OrderBelowMinimum { vendor: String, week: String, money: String, missing: String },
     RateUnknown { currency: String, day: String },
@@ -533,11 +533,16 @@ impl fmt::Display for Problem {
                 if options.len() == 1 { "rate" } else { "rates" },
                 List(options)
             ),
-            Problem::OptionsTooMany { option, count } => write!(
-                f,
-                "`{option}` meets {} in the bill, too many to look at every mix: each is looked at by itself",
-                Count(count - 1, "other option")
-            ),
+            Problem::OptionsTooMany { option, count, together } => {
+                write!(f, "`{option}` and {} meet in the bill", Count(count - 1, "other option"))?;
+                if *together == 1 {
+                    f.write_str(
+                        ", more than can be looked at: what options do only together is left out",
+                    )
+                } else {
+                    f.write_str(", more than can be looked at: they are looked at two by two")
+                }
+            }
             Problem::StockUnclear { assembly, variants } => write!(
                 f,
                 "`{assembly}` is built in {} and the row does not say which one is there, so it is not counted",

@@ -197,6 +197,9 @@ pub(super) fn demand<'a>(
 ) -> Result<Demand<'a>, Vec<Diagnostic>> {
     let steps = Steps::new(book, changes);
     let mut tasks = Tasks::default();
+    let plans: BTreeSet<PlanId> = dues.iter().map(|due| due.plan).collect();
+    let (depth, finding) = likely::depth(book, &plans);
+    warnings.extend(finding);
     let mut mixes: BTreeMap<(PlanId, Option<Vec<OptionId>>), Mix> = BTreeMap::new();
     let mut batches = Vec::new();
     let mut in_doubt: BTreeMap<PlanId, BTreeMap<Date, u32>> = BTreeMap::new();
@@ -245,7 +248,7 @@ pub(super) fn demand<'a>(
             *in_doubt.entry(due.plan).or_default().entry(due.day).or_default() += units;
         }
         let mix = mixes.entry((due.plan, chosen.clone())).or_insert_with_key(|(plan, chosen)| {
-            let (mix, findings) = likely::mix(book, *plan, chosen.as_deref());
+            let (mix, findings) = likely::mix(book, *plan, chosen.as_deref(), depth);
             warnings.extend(findings);
             mix
         });

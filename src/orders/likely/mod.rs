@@ -23,8 +23,58 @@ use crate::model::OptionId;
 use crate::model::PlanId;
 use crate::quantity::Ratio;
 
-/// Sets of decisions that are looked at for one plan, at most; beyond it options are taken one by one.
-const MOST_SETS: usize = 4096;
+/// Sets of decisions that are looked at for all plans together, at most. Each is evaluated by itself, so that a plant with
+/// hundreds of plans whose options all meet would wait for minutes.
+const MOST_SETS: usize = 5000;
+
+/// How many decisions of a set that meets are looked at together.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) enum Depth {
+    /// Each by itself: what options do only together is left out.
+    Single,
+    /// Two at a time.
+    Pairs,
+    /// All of them: exact.
+    All,
+}
+
+/// Returns how deep the options of some plans can be looked at together, with a finding if that is not all the way.
+pub(super) fn depth(book: &Book, plans: &BTreeSet<PlanId>) -> (Depth, Option<Diagnostic>) {
+    let mut counts = [0_usize; 2];
+    let mut most: (usize, Option<OptionId>) = (0, None);
+    for plan in plans {
+        let decisions = decisions(book, *plan);
+        let (known, base) = (Outcome::default(), standard(book, &decisions));
+        let bundles = bundles(book, &decisions, &known, &base, &mut Vec::new());
+        let families = families(book, *plan, &bundles);
+        if let Some(family) = families.iter().max_by_key(|family| family.len())
+            && family.len() > most.0
+        {
+            let first = family.first().map(|index| bundles[*index].options[0]);
+            most = (family.len(), first);
+        }
+        let all: usize = families.iter().map(|family| 1_usize << family.len().min(40)).sum();
+        let pairs: BTreeSet<Vec<usize>> =
+            families.iter().flat_map(|family| subsets(family, 2)).collect();
+        counts[0] = counts[0].saturating_add(all);
+        counts[1] = counts[1].saturating_add(pairs.len());
+    }
+    let depth = match counts {
+        [all, _] if all <= MOST_SETS => return (Depth::All, None),
+        [_, pairs] if pairs <= MOST_SETS => Depth::Pairs,
+        _ => Depth::Single,
+    };
+    let finding = most.1.map(|option| {
+        let row = &book.options[option.index()];
+        let problem = Problem::OptionsTooMany {
+            option: row.name.clone(),
+            count: most.0,
+            together: if depth == Depth::Pairs { 2 } else { 1 },
+        };
+        Diagnostic::new(Severity::Warning, book.place(row.row, None), problem)
+    });
+    (depth, finding)
+}
 
 /// Options beside the standard ones, as [`explode`](crate::explode) takes them.
 #[derive(Clone, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
@@ -88,7 +138,12 @@ impl Outcome {
 
 /// Returns the mix of a plan, with findings about take rates that cannot hold. Where an order says which options it has,
 /// take rates hold only for the choices it leaves open.
-pub(super) fn mix(book: &Book, plan: PlanId, order: Option<&[OptionId]>) -> (Mix, Vec<Diagnostic>) {
+pub(super) fn mix(
+    book: &Book,
+    plan: PlanId,
+    order: Option<&[OptionId]>,
+    depth: Depth,
+) -> (Mix, Vec<Diagnostic>) {
     let mut findings = Vec::new();
     let mut decisions = decisions(book, plan);
     let mut base = Outcome::default();
@@ -101,36 +156,23 @@ pub(super) fn mix(book: &Book, plan: PlanId, order: Option<&[OptionId]>) -> (Mix
         base.0.extend(taken.into_iter().map(|option| (option, true)));
     }
     let known = base.clone();
-    for decision in &decisions {
-        settle_openly(book, decision, &mut base);
-    }
+    base = base.with(&standard(book, &decisions));
     let mut mix = Mix::default();
     let bundles = bundles(book, &decisions, &known, &base, &mut findings);
     // That one order's options bend the rates of what it leaves open is no fault of theirs.
     if order.is_some() {
         findings.clear();
     }
-    let decision_of: BTreeMap<OptionId, usize> = bundles
-        .iter()
-        .enumerate()
-        .flat_map(|(index, bundle)| bundle.options.iter().map(move |option| (*option, index)))
-        .collect();
     let mut sets = BTreeSet::from([Vec::new()]);
     sets.extend((0..bundles.len()).map(|index| vec![index]));
-    let families = meetings::meetings(book, plan, &decision_of);
-    let count: usize = families.iter().map(|family| 1_usize << family.len().min(40)).sum();
-    if count > MOST_SETS {
-        let most = families.iter().max_by_key(|family| family.len()).expect("some were counted");
-        let first = most.iter().next().expect("what meets is not empty");
-        let option = &book.options[bundles[*first].options[0].index()];
-        let problem = Problem::OptionsTooMany { option: option.name.clone(), count: most.len() };
-        let place = book.place(option.row, None);
-        findings.push(Diagnostic::new(Severity::Warning, place, problem));
-    } else {
-        for family in families {
-            let family: Vec<usize> = family.into_iter().collect();
-            sets.extend(subsets(&family));
-        }
+    let most = match depth {
+        Depth::Single => 1,
+        Depth::Pairs => 2,
+        Depth::All => usize::MAX,
+    };
+    if most > 1 {
+        let families = families(book, plan, &bundles);
+        sets.extend(families.iter().flat_map(|family| subsets(family, most)));
     }
     let mut weights: BTreeMap<Configuration, Ratio> = BTreeMap::new();
     for (departing, share) in shares(&sets, &bundles) {
@@ -203,12 +245,23 @@ fn bundles(
         .collect()
 }
 
-/// Returns every subset of a list, each in its order.
-fn subsets(list: &[usize]) -> Vec<Vec<usize>> {
+/// Returns the largest sets of bundles whose options meet in the bill of a plan.
+fn families(book: &Book, plan: PlanId, bundles: &[Bundle]) -> Vec<Vec<usize>> {
+    let numbered = bundles.iter().enumerate();
+    let decision_of = numbered
+        .flat_map(|(index, bundle)| bundle.options.iter().map(move |option| (*option, index)))
+        .collect();
+    let families = meetings::meetings(book, plan, &decision_of);
+    families.into_iter().map(|family| family.into_iter().collect()).collect()
+}
+
+/// Returns every subset of a list with at most so many entries, each in its order.
+fn subsets(list: &[usize], most: usize) -> Vec<Vec<usize>> {
     let mut all = vec![Vec::new()];
     for entry in list {
+        let smaller = all.iter().filter(|set: &&Vec<usize>| set.len() < most);
         let with: Vec<Vec<usize>> =
-            all.iter().map(|set: &Vec<usize>| [set.as_slice(), &[*entry]].concat()).collect();
+            smaller.map(|set| [set.as_slice(), &[*entry]].concat()).collect();
         all.extend(with);
     }
     all
@@ -222,7 +275,7 @@ fn shares(sets: &BTreeSet<Vec<usize>>, bundles: &[Bundle]) -> BTreeMap<Vec<usize
         .collect();
     let mut shares: BTreeMap<Vec<usize>, Ratio> = BTreeMap::new();
     for set in sets {
-        for departing in subsets(set) {
+        for departing in subsets(set, set.len()) {
             let mut share = Ratio::ONE;
             for index in set.iter().filter(|index| !departing.contains(index)) {
                 share = share * -departs[*index].clone();
@@ -249,18 +302,22 @@ fn with_included(book: &Book, plan: PlanId, chosen: &[OptionId]) -> BTreeSet<Opt
     taken
 }
 
-/// Settles a choice that has no standard option for its likeliest one, so that what other options are held against is a
-/// configuration that can be built.
-fn settle_openly(book: &Book, decision: &Decision, base: &mut Outcome) {
-    let Decision::Choice(options) = decision else { return };
-    if options.iter().any(|option| book.options[option.index()].is_standard) {
-        return;
+/// Returns what is settled where nobody asks: of a choice that has no standard option the likeliest one, so that what
+/// other options are held against is a configuration that can be built.
+fn standard(book: &Book, decisions: &[Decision]) -> Outcome {
+    let mut outcome = Outcome::default();
+    for decision in decisions {
+        let Decision::Choice(options) = decision else { continue };
+        if options.iter().any(|option| book.options[option.index()].is_standard) {
+            continue;
+        }
+        let rates = rates(book, decision);
+        let likeliest = (0..options.len()).rev().max_by_key(|index| rates[*index].clone());
+        for (index, option) in options.iter().enumerate() {
+            outcome.0.insert(*option, Some(index) == likeliest);
+        }
     }
-    let rates = rates(book, decision);
-    let likeliest = (0..options.len()).rev().max_by_key(|index| rates[*index].clone());
-    for (index, option) in options.iter().enumerate() {
-        base.0.insert(*option, Some(index) == likeliest);
-    }
+    outcome
 }
 
 fn rate(book: &Book, option: OptionId) -> Option<&Ratio> {
