@@ -24,11 +24,11 @@ use crate::model::PlanId;
 use crate::model::StockKind;
 use crate::model::Stocked;
 use crate::orders::demand::{Cover, Demand, Origin, Recipe, Weeks};
-use crate::orders::likely::takers;
 use crate::orders::phase::{Phased, phased};
 use crate::orders::planned::{OpenOrder, is_promised};
 use crate::orders::record::{Move, Open, Record, Rule, Situation, record};
 use crate::quantity::Ratio;
+use crate::quantity::binomial_quantile;
 
 /// What is required of one piece, size or amount of an item, week by week, without rounding.
 #[derive(Clone, Debug)]
@@ -422,7 +422,7 @@ impl Demand<'_> {
 /// Returns the least units above the expected ones that cover takers with the chance asked for.
 pub(super) fn margin(units: u32, rate: &Ratio, level: &Ratio) -> Ratio {
     let expected = Ratio::from(i64::from(units)) * rate;
-    let covered = Ratio::from(i64::from(takers(units, rate, level)));
+    let covered = Ratio::from(i64::from(binomial_quantile(units, rate, level)));
     (covered - expected).max(Ratio::ZERO)
 }
 
@@ -468,4 +468,17 @@ fn levels(book: &Book, demand: &Demand<'_>) -> Vec<u32> {
         }
     }
     levels
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_sum_up_to_a_week_is_the_exact_one_rounded_up() {
+        let thirds = [1, 1, 1, -2, 5, 0].map(|third| Ratio::new(third, 3).unwrap());
+        let steps: Vec<Option<i128>> = whole_steps(&thirds).iter().map(Ratio::to_integer).collect();
+        // 1/3, 2/3, 1, 1/3, 2 and 2 in all: what is taken is never given back.
+        assert_eq!(steps, [1, 0, 0, 0, 1, 0].map(Some));
+    }
 }
