@@ -8,6 +8,7 @@
 //!
 //! Not here: formulas and any float.
 
+mod chance;
 mod circle;
 mod currency;
 mod decimal;
@@ -19,6 +20,7 @@ mod root;
 pub mod text;
 pub mod unit;
 
+pub use chance::binomial_quantile;
 pub use currency::minor_digits;
 pub use decimal::{Rounding, settle, share};
 pub use measure::{Dimension, Length, Measure};

@@ -4,6 +4,8 @@
 
 #[path = "properties/bridge.rs"]
 mod bridge;
+#[path = "properties/purchasing.rs"]
+mod purchasing;
 mod support;
 
 use std::collections::{BTreeMap, BTreeSet};

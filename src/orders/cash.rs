@@ -66,6 +66,7 @@ pub(super) fn cash(book: &Book, orders: &Orders<'_>, warnings: &mut Distinct) ->
     }
     weeks
         .into_iter()
+        .filter(|(_, amounts)| *amounts != (0, 0))
         .map(|(week, (amount, discount))| CashWeek { week, amount, discount })
         .collect()
 }

@@ -24,11 +24,11 @@ use crate::model::PlanId;
 use crate::model::StockKind;
 use crate::model::Stocked;
 use crate::orders::demand::{Cover, Demand, Origin, Recipe, Weeks};
-use crate::orders::likely::takers;
 use crate::orders::phase::{Phased, phased};
-use crate::orders::planned::is_promised;
-use crate::orders::record::{Open, Record, Rule, Situation, record};
+use crate::orders::planned::{OpenOrder, is_promised};
+use crate::orders::record::{Move, Open, Record, Rule, Situation, record};
 use crate::quantity::Ratio;
+use crate::quantity::binomial_quantile;
 
 /// What is required of one piece, size or amount of an item, week by week, without rounding.
 #[derive(Clone, Debug)]
@@ -75,6 +75,8 @@ pub struct Ahead {
     pub planned: Vec<Ratio>,
     /// There at the end of each week.
     pub balance: Vec<Ratio>,
+    /// Those ordered already, in the order of the book's stock.
+    pub open: Vec<OpenOrder>,
     /// The schedule rows and forecasts behind it.
     pub(super) pointers: Vec<Pointer>,
 }
@@ -308,7 +310,8 @@ impl Context<'_> {
             exact[pointer.week] += &pointer.units;
         }
         let gross = whole_steps(&exact);
-        let (on_hand, open) = self.stock(assembly, &values, variants, warnings);
+        let (on_hand, rows) = self.stock(assembly, &values, variants, warnings);
+        let open: Vec<Open> = rows.iter().map(|(_, open)| open.clone()).collect();
         let safety = vec![
             self.book.assemblies[assembly.index()].terms.safety_stock.clone();
             self.weeks.count
@@ -320,19 +323,22 @@ impl Context<'_> {
             safety: &safety,
             rule: Rule::LotForLot,
         };
-        let Record { planned, balance, .. } =
+        let Record { planned, balance, moves, .. } =
             record(&situation, &mut |wanted| wanted.quantity.ceil());
-        Ahead { assembly, values, on_hand, gross, planned, balance, pointers }
+        let moved =
+            |((row, open), change): ((usize, Open), Move)| OpenOrder { row, due: open.due, change };
+        let open = rows.into_iter().zip(moves).map(moved).collect();
+        Ahead { assembly, values, on_hand, gross, planned, balance, open, pointers }
     }
 
-    /// Returns how many of an assembly are there and on order.
+    /// Returns how many of an assembly are there, and those on order with their positions in the book's stock.
     fn stock(
         &self,
         assembly: AssemblyId,
         values: &[(String, Value)],
         variants: usize,
         warnings: &mut Distinct,
-    ) -> (Ratio, Vec<Open>) {
+    ) -> (Ratio, Vec<(usize, Open)>) {
         let mut on_hand = Ratio::ZERO;
         let mut open = Vec::new();
         let side = |name: &str| {
@@ -342,7 +348,7 @@ impl Context<'_> {
                 _ => None,
             }
         };
-        for row in &self.book.stock {
+        for (index, row) in self.book.stock.iter().enumerate() {
             let Stocked::Assembly(id, length, width) = row.what else { continue };
             if id != assembly {
                 continue;
@@ -371,7 +377,7 @@ impl Context<'_> {
                 StockKind::Allocated => {}
                 StockKind::OnOrder => {
                     let due = row.due.map_or(0, |due| self.weeks.due(due));
-                    open.push(Open { due, quantity: row.quantity.clone() });
+                    open.push((index, Open { due, quantity: row.quantity.clone() }));
                 }
             }
         }
@@ -416,7 +422,7 @@ impl Demand<'_> {
 /// Returns the least units above the expected ones that cover takers with the chance asked for.
 pub(super) fn margin(units: u32, rate: &Ratio, level: &Ratio) -> Ratio {
     let expected = Ratio::from(i64::from(units)) * rate;
-    let covered = Ratio::from(i64::from(takers(units, rate, level)));
+    let covered = Ratio::from(i64::from(binomial_quantile(units, rate, level)));
     (covered - expected).max(Ratio::ZERO)
 }
 
@@ -462,4 +468,17 @@ fn levels(book: &Book, demand: &Demand<'_>) -> Vec<u32> {
         }
     }
     levels
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_sum_up_to_a_week_is_the_exact_one_rounded_up() {
+        let thirds = [1, 1, 1, -2, 5, 0].map(|third| Ratio::new(third, 3).unwrap());
+        let steps: Vec<Option<i128>> = whole_steps(&thirds).iter().map(Ratio::to_integer).collect();
+        // 1/3, 2/3, 1, 1/3, 2 and 2 in all: what is taken is never given back.
+        assert_eq!(steps, [1, 0, 0, 0, 1, 0].map(Some));
+    }
 }

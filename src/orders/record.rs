@@ -231,3 +231,81 @@ pub(super) fn economic_quantity(
     let square = (Ratio::whole(2) * demand * order_cost).checked_div(holding_cost)?;
     square.rounded_root(6)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn wholes(numbers: &[i128]) -> Vec<Ratio> {
+        numbers.iter().copied().map(Ratio::whole).collect()
+    }
+
+    /// Nets requirements that are bought as wanted.
+    fn netted(on_hand: i128, gross: &[i128], open: &[(usize, i128)], rule: Rule) -> Record {
+        let open: Vec<Open> = open
+            .iter()
+            .map(|(due, quantity)| Open { due: *due, quantity: Ratio::whole(*quantity) })
+            .collect();
+        let situation = Situation {
+            on_hand: Ratio::whole(on_hand),
+            gross: &wholes(gross),
+            open: &open,
+            safety: &vec![Ratio::ZERO; gross.len()],
+            rule,
+        };
+        record(&situation, &mut |wanted| wanted.quantity.clone())
+    }
+
+    #[test]
+    fn what_is_missing_is_planned_for_the_period_it_is_missing_in() {
+        let record = netted(5, &[3, 4, 0, 2], &[], Rule::LotForLot);
+        assert_eq!(record.net, wholes(&[0, 2, 0, 2]));
+        assert_eq!(record.planned, wholes(&[0, 2, 0, 2]));
+        assert_eq!(record.balance, wholes(&[2, 0, 0, 0]));
+    }
+
+    #[test]
+    fn a_lot_is_planned_when_the_one_before_is_used_up() {
+        let record = netted(0, &[3, 4, 4, 2], &[], Rule::Lots(Ratio::whole(5)));
+        assert_eq!(record.planned, wholes(&[5, 5, 5, 0]));
+        assert_eq!(record.balance, wholes(&[2, 3, 4, 2]));
+    }
+
+    #[test]
+    fn a_period_lot_is_planned_from_the_first_need_on() {
+        let record = netted(1, &[1, 4, 4, 2], &[], Rule::Periods(2));
+        assert_eq!(record.planned, wholes(&[0, 8, 0, 2]));
+    }
+
+    #[test]
+    fn what_is_on_order_comes_before_anything_new() {
+        let record = netted(0, &[3, 4, 4, 2], &[(1, 6), (3, 1)], Rule::Periods(3));
+        assert_eq!(record.planned, wholes(&[0, 0, 6, 0]));
+        assert_eq!(record.moves, [Move::In(0), Move::In(1)]);
+    }
+
+    #[test]
+    fn orders_past_the_last_period_are_called_in_or_left_alone() {
+        let record = netted(0, &[3], &[(1, 4)], Rule::LotForLot);
+        assert_eq!((record.planned, record.moves), (wholes(&[0]), vec![Move::In(0)]));
+        let record = netted(3, &[3], &[(1, 4)], Rule::LotForLot);
+        assert_eq!((record.planned, record.moves), (wholes(&[0]), vec![Move::Keep]));
+    }
+
+    #[test]
+    fn the_order_placed_last_is_the_first_to_be_sent_away() {
+        let record = netted(0, &[2, 2, 2], &[(0, 2), (0, 2), (0, 2), (0, 2)], Rule::LotForLot);
+        assert_eq!(record.moves, [Move::Keep, Move::Out(1), Move::Out(2), Move::Cancel]);
+    }
+
+    #[test]
+    fn the_economic_quantity_is_the_root_of_twice_demand_and_cost_over_holding() {
+        let quantity = |demand: i128, order: i128, holding: i128| {
+            let [demand, order, holding] = [demand, order, holding].map(Ratio::whole);
+            economic_quantity(&demand, &order, &holding)
+        };
+        assert_eq!(quantity(100, 8, 4), Some(Ratio::whole(20)));
+        assert_eq!(quantity(1, 1, 1), Some(Ratio::decimal(1_414_214, 6)));
+        assert_eq!(quantity(100, 8, 0), None);
+    }
+}

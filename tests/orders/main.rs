@@ -2,8 +2,18 @@
 
 #![expect(clippy::unwrap_used, reason = "what cannot be had ends the test")]
 
+mod buying;
+mod changes;
+mod cutting;
+mod faults;
+mod likely;
 #[path = "../support/line.rs"]
 mod line;
 mod look;
+mod money;
 #[path = "../support/purchasing.rs"]
 mod purchasing;
+#[path = "../support/random.rs"]
+mod random;
+mod short;
+mod time;

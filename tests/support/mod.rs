@@ -5,6 +5,7 @@ pub(crate) mod cost;
 pub(crate) mod formulas;
 pub(crate) mod generate;
 pub(crate) mod generate_items;
+pub(crate) mod generate_orders;
 pub(crate) mod generate_terms;
 pub(crate) mod line;
 pub(crate) mod number;

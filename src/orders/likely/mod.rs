@@ -551,20 +551,3 @@ fn doubts(book: &Book, decision: &Decision, base: &Outcome) -> Vec<Doubt> {
     };
     (0..options.len()).filter(is_doubtful).map(doubt).collect()
 }
-
-/// Returns the least number of takers that `units` units do not exceed with a chance of at least `level`, when each takes
-/// with a chance of `rate`: the quantile of the binomial distribution, exact.
-pub(super) fn takers(units: u32, rate: &Ratio, level: &Ratio) -> u32 {
-    let misses = &Ratio::ONE - rate;
-    let mut chance = misses.power(units);
-    let mut sum = chance.clone();
-    let Some(odds) = rate.checked_div(&misses) else { return units };
-    let mut count = 0;
-    while sum < *level && count < units {
-        let step = Ratio::new(i128::from(units - count), i128::from(count + 1));
-        chance = chance * &odds * step.expect("a count plus one is above zero");
-        sum += &chance;
-        count += 1;
-    }
-    count
-}
