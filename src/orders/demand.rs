@@ -198,7 +198,8 @@ pub(super) fn demand<'a>(
     let steps = Steps::new(book, changes);
     let mut tasks = Tasks::default();
     let plans: BTreeSet<PlanId> = dues.iter().map(|due| due.plan).collect();
-    let (depth, finding) = likely::depth(book, &plans);
+    let mut meetings = likely::Meetings::default();
+    let (depth, finding) = likely::depth(book, &plans, &mut meetings);
     warnings.extend(finding);
     let mut mixes: BTreeMap<(PlanId, Option<Vec<OptionId>>), Mix> = BTreeMap::new();
     let mut batches = Vec::new();
@@ -248,7 +249,8 @@ pub(super) fn demand<'a>(
             *in_doubt.entry(due.plan).or_default().entry(due.day).or_default() += units;
         }
         let mix = mixes.entry((due.plan, chosen.clone())).or_insert_with_key(|(plan, chosen)| {
-            let (mix, findings) = likely::mix(book, *plan, chosen.as_deref(), depth);
+            let (mix, findings) =
+                likely::mix(book, *plan, chosen.as_deref(), (depth, &mut meetings));
             warnings.extend(findings);
             mix
         });
@@ -272,12 +274,18 @@ pub(super) fn demand<'a>(
             }
         }
     }
-    let (books, evaluations) = evaluate(book, &tasks, warnings)?;
+    let (books, evaluations, first_parts) = evaluate(book, &tasks, warnings)?;
+    let mut counts = vec![0; first_parts.len()];
+    for (number, _, wanted) in tasks.states.values() {
+        counts[*number] = wanted.len();
+    }
     let recipes = tasks.recipes.into_iter().map(|draft| {
         let mut parts: BTreeMap<usize, Vec<(InstanceId, Ratio)>> = BTreeMap::new();
         for (number, at, weight) in draft.parts {
-            let root = evaluations[number].needs.builds[at].root;
-            parts.entry(number).or_default().push((root, weight));
+            let size = part_size(counts[number]);
+            let evaluation = first_parts[number] + at / size;
+            let root = evaluations[evaluation].needs.builds[at % size].root;
+            parts.entry(evaluation).or_default().push((root, weight));
         }
         Recipe { plan: draft.plan, parts }
     });
@@ -288,8 +296,8 @@ pub(super) fn demand<'a>(
 /// An evaluation with what was found on the way.
 type Exploded = Result<(Evaluation, Vec<Diagnostic>), Vec<Diagnostic>>;
 
-/// The book with its changed forms, and evaluations.
-type Evaluated<'a> = (Vec<Cow<'a, Book>>, Vec<Evaluation>);
+/// The book with its changed forms, evaluations, and which of them is the first of each state.
+type Evaluated<'a> = (Vec<Cow<'a, Book>>, Vec<Evaluation>, Vec<usize>);
 
 /// Explodes the configurations of each state of the bill, once each.
 fn evaluate<'a>(
@@ -308,13 +316,20 @@ fn evaluate<'a>(
     }
     let mut states: Vec<_> = tasks.states.iter().collect();
     states.sort_by_key(|(_, (number, _, _))| *number);
-    let explode = |(state, (_, day, wanted)): &(&State, &(usize, Date, IndexSet<Configured>))| {
-        let at = variants[state.changes.as_slice()];
+    let mut parts: Vec<(&State, Date, Vec<Configured>)> = Vec::new();
+    let mut first_parts = Vec::with_capacity(states.len());
+    for (state, (_, day, wanted)) in states {
+        first_parts.push(parts.len());
         let wanted: Vec<Configured> = wanted.iter().cloned().collect();
-        let needs = explode::explode_configured(&books[at], &wanted, Some(*day), state.unit)?;
+        let chunks = wanted.chunks(part_size(wanted.len()));
+        parts.extend(chunks.map(|chunk| (state, *day, chunk.to_vec())));
+    }
+    let explode = |(state, day, wanted): &(&State, Date, Vec<Configured>)| {
+        let at = variants[state.changes.as_slice()];
+        let needs = explode::explode_configured(&books[at], wanted, Some(*day), state.unit)?;
         Ok((Evaluation { book: at, needs: needs.value }, needs.warnings))
     };
-    let exploded: Vec<Exploded> = states.par_iter().map(explode).collect();
+    let exploded: Vec<Exploded> = parts.par_iter().map(explode).collect();
     let mut errors = Distinct::default();
     let mut evaluations = Vec::with_capacity(exploded.len());
     for exploded in exploded {
@@ -329,7 +344,13 @@ fn evaluate<'a>(
     if !errors.is_empty() {
         return Err(errors.into_vec());
     }
-    Ok((books, evaluations))
+    Ok((books, evaluations, first_parts))
+}
+
+/// Returns how many configurations of one state are evaluated together: all of them, or a quarter where there are many, so
+/// that several cores share the work.
+fn part_size(configurations: usize) -> usize {
+    configurations.div_ceil(4).max(64)
 }
 
 /// The days at which lines of the bill begin or end, and the units at which they or changes do.

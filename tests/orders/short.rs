@@ -1,7 +1,7 @@
 //! What runs short, which builds wait, and what could be taken instead.
 
 use cutbill::model::Book;
-use cutbill::orders::{Cause, Move, Orders};
+use cutbill::orders::{Move, Orders};
 use cutbill::quantity::Ratio;
 
 use crate::look::lines;
@@ -25,11 +25,13 @@ fn one_item(columns: &str, cells: &str, more: &[(&str, &str)]) -> Book {
 /// Returns shortages as texts.
 fn shortages(book: &Book, orders: &Orders<'_>) -> Vec<String> {
     let text = |short: &cutbill::orders::Shortage| {
-        let cause = match short.cause {
-            Cause::Late(day) => format!("late until {day}"),
-            Cause::PullIn(row, day) => format!("row {row} is due {day}"),
-            Cause::NotFurnished => "not furnished".to_owned(),
-        };
+        let mut causes: Vec<String> = short
+            .pull_in
+            .iter()
+            .map(|row| format!("row {row} is due {}", book.stock[*row].due.unwrap()))
+            .collect();
+        causes.extend(short.arrival.map(|day| format!("late until {day}")));
+        let cause = if causes.is_empty() { "not furnished".to_owned() } else { causes.join(", ") };
         let builds: Vec<&str> =
             short.builds.iter().map(|row| book.schedule[*row].order.as_str()).collect();
         let alternates: Vec<String> = short
@@ -92,13 +94,10 @@ fn an_open_order_that_comes_too_late_is_short_by_what_is_missing() {
     let open: Vec<Move> =
         planned(&book, &orders, "X").open.iter().map(|open| open.change).collect();
     assert_eq!(open, [Move::In(1), Move::In(2)]);
-    assert_eq!(
-        shortages(&book, &orders),
-        [
-            "30 X from 2027-03-08, row 1 is due 2027-03-22: B-2 B-3",
-            "2 X from 2027-03-15, row 2 is due 2027-03-29: B-3",
-        ]
-    );
+    // Before the first of them is there, 32 are missing.
+    let expected =
+        "32 X from 2027-03-08, row 1 is due 2027-03-22, row 2 is due 2027-03-29: B-2 B-3";
+    assert_eq!(shortages(&book, &orders), [expected]);
     assert_eq!(lines(&book, &orders), Vec::<String>::new());
 }
 

@@ -16,16 +16,30 @@ use crate::model::Parent;
 use crate::model::PlanId;
 use crate::model::Usage;
 
-/// Positions of things that are decided together.
-pub(super) type Meeting = BTreeSet<usize>;
+/// Decisions by their positions, as bits: a plan has few.
+type Meeting = u128;
+
+/// More sets than this at one assembly are put together into one: that names more than meets, which costs work but no
+/// exactness.
+const MOST_SETS: usize = 16;
+
+/// What meets at or below assemblies, for one numbering of the decisions.
+#[derive(Default)]
+pub(super) struct Below(BTreeMap<AssemblyId, BTreeSet<Meeting>>);
 
 /// Returns the largest sets of decisions that meet anywhere in the bill of a plan; `decision_of` tells which decision an
-/// option is part of.
+/// option is part of, and `below` keeps what is found out for other plans with the same decisions. More decisions than can
+/// be told apart are taken to meet each other all.
 pub(super) fn meetings(
     book: &Book,
     plan: PlanId,
     decision_of: &BTreeMap<OptionId, usize>,
-) -> Vec<Meeting> {
+    below: &mut Below,
+) -> Vec<Vec<usize>> {
+    let count = decision_of.values().max().map_or(0, |last| last + 1);
+    if count > 128 {
+        return vec![(0..count).collect()];
+    }
     let mut lines = book.lines_of(Parent::Plan(plan)).to_vec();
     for index in 0..book.options.len() {
         let option = OptionId(u32::try_from(index).expect("options are counted in a u32"));
@@ -34,59 +48,59 @@ pub(super) fn meetings(
     let names = decision_of
         .iter()
         .map(|(option, decision)| (book.options[option.index()].name.to_lowercase(), *decision));
-    let mut context =
-        Context { book, decision_of, by_name: names.collect(), below: BTreeMap::new() };
+    let mut context = Context { book, decision_of, by_name: names.collect(), below: &mut below.0 };
     let found = context.lines(&lines);
-    found.into_iter().collect()
+    let positions = |set: Meeting| (0..count).filter(|at| set >> at & 1 == 1).collect();
+    found.into_iter().map(positions).collect()
 }
 
 struct Context<'a> {
     book: &'a Book,
     decision_of: &'a BTreeMap<OptionId, usize>,
     by_name: BTreeMap<String, usize>,
-    /// What meets at or below an assembly.
-    below: BTreeMap<AssemblyId, BTreeSet<Meeting>>,
+    below: &'a mut BTreeMap<AssemblyId, BTreeSet<Meeting>>,
 }
 
 impl Context<'_> {
     /// Returns the largest sets that meet within the lines of one parent or below them.
     fn lines(&mut self, lines: &[LineId]) -> BTreeSet<Meeting> {
         let mut all: BTreeSet<Meeting> = BTreeSet::new();
-        let mut of_openings = Meeting::new();
-        let mut of_fills = Meeting::new();
+        let mut of_openings: Meeting = 0;
+        let mut of_fills: Meeting = 0;
         let mut taking: BTreeMap<Component, Meeting> = BTreeMap::new();
         let mut taken_away: BTreeSet<Component> = BTreeSet::new();
         for id in lines {
             let line = self.book.line(*id);
             let own = self.named_by(*id);
-            let below = match line.component {
-                Component::Assembly(assembly) => self.assembly(assembly),
-                Component::Item(_) => BTreeSet::new(),
+            let together: Vec<Meeting> = match line.component {
+                Component::Assembly(assembly) => {
+                    let below = self.assembly(assembly);
+                    if below.is_empty() {
+                        vec![own]
+                    } else {
+                        below.iter().map(|below| own | below).collect()
+                    }
+                }
+                Component::Item(_) => vec![own],
             };
-            let together: Vec<Meeting> = if below.is_empty() {
-                vec![own.clone()]
-            } else {
-                below.iter().map(|below| own.union(below).copied().collect()).collect()
-            };
-            let everything = || together.iter().flatten().copied();
+            let everything = together.iter().fold(0, |all, set| all | set);
             if line.usage == Usage::Opening {
-                of_openings.extend(own.iter().copied());
+                of_openings |= own;
             }
             if line.usage == Usage::Fill || mentions(self.book, *id, "openings") {
-                of_fills.extend(everything());
+                of_fills |= everything;
             }
-            taking.entry(line.component).or_default().extend(everything());
+            *taking.entry(line.component).or_default() |= everything;
             if line.quantity.as_constant().is_none_or(|quantity| quantity.value.is_negative()) {
                 taken_away.insert(line.component);
             }
             all.extend(together);
         }
-        if !of_openings.is_empty() {
-            of_openings.extend(of_fills);
-            all.insert(of_openings);
+        if of_openings != 0 {
+            all.insert(of_openings | of_fills);
         }
         all.extend(taken_away.iter().filter_map(|component| taking.remove(component)));
-        largest(all)
+        largest(&all)
     }
 
     fn assembly(&mut self, assembly: AssemblyId) -> BTreeSet<Meeting> {
@@ -101,26 +115,28 @@ impl Context<'_> {
 
     /// Returns the decisions a line names itself, or stands under.
     fn named_by(&self, id: LineId) -> Meeting {
-        let mut named = Meeting::new();
-        if let Parent::Option(option) = self.book.line(id).parent {
-            named.extend(self.decision_of.get(&option));
+        let mut named = 0;
+        if let Parent::Option(option) = self.book.line(id).parent
+            && let Some(decision) = self.decision_of.get(&option)
+        {
+            named |= 1 << decision;
         }
-        named.extend(formulas(self.book, id).filter_map(|name| self.by_name.get(name)));
+        for decision in formulas(self.book, id).filter_map(|name| self.by_name.get(name)) {
+            named |= 1 << decision;
+        }
         named
     }
 }
 
-/// Drops empty sets and those that are part of another.
-fn largest(sets: BTreeSet<Meeting>) -> BTreeSet<Meeting> {
-    let mut by_size: Vec<Meeting> = sets.into_iter().filter(|set| !set.is_empty()).collect();
-    by_size.sort_by_key(|set| std::cmp::Reverse(set.len()));
-    let mut kept: Vec<Meeting> = Vec::new();
-    for set in by_size {
-        if !kept.iter().any(|other| set.is_subset(other)) {
-            kept.push(set);
-        }
+/// Drops empty sets and those that are part of another; puts the rest together if there are many.
+fn largest(sets: &BTreeSet<Meeting>) -> BTreeSet<Meeting> {
+    let is_part = |set: Meeting| sets.iter().any(|other| *other != set && set & !other == 0);
+    let kept: BTreeSet<Meeting> =
+        sets.iter().copied().filter(|set| *set != 0 && !is_part(*set)).collect();
+    if kept.len() > MOST_SETS {
+        return BTreeSet::from([kept.iter().fold(0, |all, set| all | set)]);
     }
-    kept.into_iter().collect()
+    kept
 }
 
 /// Returns every name that bears on what a line takes, in lower case.

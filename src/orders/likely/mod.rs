@@ -1,7 +1,7 @@
 //! What units get which options: known configurations, or take rates as a mix of configurations with exact weights.
 //!
 //! The expected demand of a unit is a sum over configurations whose weights add up to one; a weight may be below zero.
-//! Demand is a sum of parts, each of which depends on one set of decisions that meet in the bill ([`meetings()`]). So it is
+//! Demand is a sum of parts, each of which depends on one set of decisions that meet in the bill ([`meetings`]). So it is
 //! the sum over sets of the families those span of its interactions (the Moebius inversion of D over subsets of decisions),
 //! and only configurations that depart from the standard one within such a set have a weight:
 //! `w(o on B) = P(o) * sum over A, B within A, A within a family, of the product over A without B of -(1 - P(base))`.
@@ -21,6 +21,7 @@ use crate::diag::Severity;
 use crate::model::Book;
 use crate::model::OptionId;
 use crate::model::PlanId;
+use crate::orders::likely::meetings::Below;
 use crate::quantity::Ratio;
 
 /// Sets of decisions that are looked at for all plans together, at most. Each is evaluated by itself, so that a plant with
@@ -39,14 +40,18 @@ pub(super) enum Depth {
 }
 
 /// Returns how deep the options of some plans can be looked at together, with a finding if that is not all the way.
-pub(super) fn depth(book: &Book, plans: &BTreeSet<PlanId>) -> (Depth, Option<Diagnostic>) {
+pub(super) fn depth(
+    book: &Book,
+    plans: &BTreeSet<PlanId>,
+    meetings: &mut Meetings,
+) -> (Depth, Option<Diagnostic>) {
     let mut counts = [0_usize; 2];
     let mut most: (usize, Option<OptionId>) = (0, None);
     for plan in plans {
         let decisions = decisions(book, *plan);
         let (known, base) = (Outcome::default(), standard(book, &decisions));
         let bundles = bundles(book, &decisions, &known, &base, &mut Vec::new());
-        let families = families(book, *plan, &bundles);
+        let families = meetings.families(book, *plan, &bundles);
         if let Some(family) = families.iter().max_by_key(|family| family.len())
             && family.len() > most.0
         {
@@ -142,7 +147,7 @@ pub(super) fn mix(
     book: &Book,
     plan: PlanId,
     order: Option<&[OptionId]>,
-    depth: Depth,
+    (depth, meetings): (Depth, &mut Meetings),
 ) -> (Mix, Vec<Diagnostic>) {
     let mut findings = Vec::new();
     let mut decisions = decisions(book, plan);
@@ -171,7 +176,7 @@ pub(super) fn mix(
         Depth::All => usize::MAX,
     };
     if most > 1 {
-        let families = families(book, plan, &bundles);
+        let families = meetings.families(book, plan, &bundles);
         sets.extend(families.iter().flat_map(|family| subsets(family, most)));
     }
     let mut weights: BTreeMap<Configuration, Ratio> = BTreeMap::new();
@@ -245,14 +250,20 @@ fn bundles(
         .collect()
 }
 
-/// Returns the largest sets of bundles whose options meet in the bill of a plan.
-fn families(book: &Book, plan: PlanId, bundles: &[Bundle]) -> Vec<Vec<usize>> {
-    let numbered = bundles.iter().enumerate();
-    let decision_of = numbered
-        .flat_map(|(index, bundle)| bundle.options.iter().map(move |option| (*option, index)))
-        .collect();
-    let families = meetings::meetings(book, plan, &decision_of);
-    families.into_iter().map(|family| family.into_iter().collect()).collect()
+/// Which options meet, kept for plans with the same decisions.
+#[derive(Default)]
+pub(super) struct Meetings(BTreeMap<BTreeMap<OptionId, usize>, Below>);
+
+impl Meetings {
+    /// Returns the largest sets of bundles whose options meet in the bill of a plan.
+    fn families(&mut self, book: &Book, plan: PlanId, bundles: &[Bundle]) -> Vec<Vec<usize>> {
+        let numbered = bundles.iter().enumerate();
+        let decision_of: BTreeMap<OptionId, usize> = numbered
+            .flat_map(|(index, bundle)| bundle.options.iter().map(move |option| (*option, index)))
+            .collect();
+        let below = self.0.entry(decision_of.clone()).or_default();
+        meetings::meetings(book, plan, &decision_of, below)
+    }
 }
 
 /// Returns every subset of a list with at most so many entries, each in its order.
