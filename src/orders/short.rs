@@ -95,7 +95,9 @@ fn really_there(
         balance.due.iter().zip(&balance.gross).map(|(due, gross)| due - gross).collect();
     if book.item(planned.item).supply == Supply::Build {
         for line in planned.lines.iter().filter(|line| line.size == balance.size) {
-            change[orders.weeks.position(line.arrival).max(line.week)] += &line.units;
+            if let Some(change) = change.get_mut(orders.weeks.due(line.arrival).max(line.week)) {
+                *change += &line.units;
+            }
         }
     }
     let mut there = balance.on_hand.clone();

@@ -92,7 +92,7 @@ fn outcome(orders: &Orders<'_>) -> String {
     let short: Vec<_> = orders
         .shortages
         .iter()
-        .map(|short| (short.item, short.size, short.day, &short.units, short.cause))
+        .map(|short| (short.item, short.size, short.day, &short.units, short.arrival))
         .collect();
     format!("{:?}\n{:?}\n{:?}\n{ahead:?}\n{short:?}", orders.planned, orders.orders, orders.cash)
 }
