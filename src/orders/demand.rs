@@ -158,14 +158,17 @@ struct State {
     changes: Vec<usize>,
 }
 
+/// The plan, the options ordered, and the state of the bill for each configuration.
+type RecipeKey = (PlanId, Option<Vec<OptionId>>, Vec<State>);
+
 /// What is to be evaluated.
 #[derive(Default)]
 struct Tasks {
     /// For each state its number, a day it holds on, and the configurations wanted.
     states: BTreeMap<State, (usize, Date, IndexSet<Configured>)>,
     recipes: Vec<Draft>,
-    /// Recipes by their key: the plan, the options ordered, the number of dated changes, the unit.
-    known: BTreeMap<(PlanId, Option<Vec<OptionId>>, Vec<State>), usize>,
+    /// Positions of recipes.
+    known: BTreeMap<RecipeKey, usize>,
 }
 
 /// A recipe whose configurations are not evaluated yet: state, position among its configurations, weight.

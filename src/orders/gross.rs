@@ -107,6 +107,10 @@ pub(super) struct Gross {
     pub(super) series: Vec<Series>,
     /// Assemblies built ahead.
     pub(super) ahead: Vec<Ahead>,
+    /// What one unit of each recipe takes, per evaluation.
+    pub(super) of_recipes: Vec<Vec<(usize, Phased)>>,
+    /// What one of each assembly built ahead takes, by evaluation and instance.
+    pub(super) of_assemblies: BTreeMap<(usize, InstanceId), Phased>,
 }
 
 type AheadKey = (u32, AssemblyId, String);
@@ -172,10 +176,10 @@ pub(super) fn gross(
             context.cover(cover, &phased[cover.recipe], level);
         }
     }
-    let ahead = context.build_ahead(warnings);
+    let (ahead, of_assemblies) = context.build_ahead(warnings);
     let mut series: Vec<Series> = context.series.into_values().collect();
     series.sort_by_key(|series| (series.item, series.what, series.plan));
-    Gross { series, ahead }
+    Gross { series, ahead, of_recipes: phased, of_assemblies }
 }
 
 impl Context<'_> {
@@ -263,7 +267,10 @@ impl Context<'_> {
     }
 
     /// Nets the assemblies that are built ahead, level by level.
-    fn build_ahead(&mut self, warnings: &mut Distinct) -> Vec<Ahead> {
+    fn build_ahead(
+        &mut self,
+        warnings: &mut Distinct,
+    ) -> (Vec<Ahead>, BTreeMap<(usize, InstanceId), Phased>) {
         let mut all = Vec::new();
         let mut known: BTreeMap<(usize, InstanceId), Phased> = BTreeMap::new();
         while let Some(key) = self.waiting.keys().next().cloned() {
@@ -292,7 +299,7 @@ impl Context<'_> {
             }
             all.push(ahead);
         }
-        all
+        (all, known)
     }
 
     fn net(

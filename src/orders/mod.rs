@@ -62,6 +62,7 @@ pub use short::{Alternate, Shortage};
 use changes::Changes;
 use demand::{Demand, Due};
 use gross::Gross;
+use short::Waits;
 
 /// Weeks that are planned, at most: ten years.
 const MOST_WEEKS: usize = 520;
@@ -217,7 +218,8 @@ pub fn orders<'a>(
     let level = options.service_level.as_ref().or(book.settings.service_level.as_ref());
     let changes = running_changes(book, &dues, weeks, &mut warnings)?;
     let demand = demand::demand(book, &dues, level.is_some(), &changes, &mut warnings)?;
-    let Gross { series, ahead } = gross::gross(book, &demand, weeks, level, &mut warnings);
+    let Gross { series, ahead, of_recipes, of_assemblies } =
+        gross::gross(book, &demand, weeks, level, &mut warnings);
     let mut stock = vec![Vec::new(); book.items.len()];
     for (index, row) in book.stock.iter().enumerate() {
         if let Stocked::Size(item, _) | Stocked::Offcut(item, _, _) | Stocked::Item(item) = row.what
@@ -266,7 +268,8 @@ pub fn orders<'a>(
         warnings.extend(planned.findings.iter().cloned());
     }
     orders.orders = gather::gather(book, &orders, &mut warnings);
-    orders.shortages = short::shortages(book, &orders);
+    let waits = Waits::new(&orders, &of_recipes, &of_assemblies);
+    orders.shortages = short::shortages(book, &orders, &waits);
     orders.cash = cash::cash(book, &orders, &mut warnings);
     let (errors, warnings): (Vec<Diagnostic>, Vec<Diagnostic>) =
         warnings.into_vec().into_iter().partition(|finding| finding.severity == Severity::Error);

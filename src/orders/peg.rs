@@ -84,34 +84,6 @@ impl Orders<'_> {
             .map(|((week, source, line), measure)| Peg { source, line, week, measure })
             .collect()
     }
-
-    /// Returns the scheduled builds that need an item in some weeks, in the order of the schedule; through assemblies
-    /// built ahead as well.
-    pub(super) fn builds_needing(&self, item: ItemId, from: usize, to: usize) -> Vec<usize> {
-        let mut rows = std::collections::BTreeSet::new();
-        let mut recipes = std::collections::BTreeSet::new();
-        for peg in self.why(item, from, to) {
-            match peg.source {
-                PegSource::Build(Origin::Scheduled(row)) => drop(rows.insert(row)),
-                PegSource::Build(Origin::Forecast(_)) => {}
-                PegSource::Ahead(index) => {
-                    let pointers = self.ahead[index].pointers.iter();
-                    let near =
-                        pointers.filter(|pointer| from <= pointer.week && pointer.week <= to);
-                    recipes.extend(near.map(|pointer| pointer.recipe));
-                }
-            }
-        }
-        for batch in &self.demand.batches {
-            let week = self.weeks.position(batch.day);
-            if let (true, Origin::Scheduled(row), true) =
-                (recipes.contains(&batch.recipe), batch.origin, week <= to + 1)
-            {
-                rows.insert(row);
-            }
-        }
-        rows.into_iter().collect()
-    }
 }
 
 /// What one of an evaluated parent asks of an item through one bill line.

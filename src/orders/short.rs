@@ -1,7 +1,11 @@
 //! What runs short: needs that neither stock nor an order can meet in time, the builds they stop, and what could help.
 
+use std::collections::BTreeMap;
+use std::collections::BTreeSet;
+
 use jiff::civil::Date;
 
+use crate::explode::InstanceId;
 use crate::model::Book;
 use crate::model::Component;
 use crate::model::ItemId;
@@ -11,6 +15,9 @@ use crate::model::Supply;
 use crate::orders::Orders;
 use crate::orders::amounts;
 use crate::orders::changes;
+use crate::orders::demand::Origin;
+use crate::orders::gross::Pointer;
+use crate::orders::phase::Phased;
 use crate::orders::planned::{Balance, Planned};
 use crate::orders::record::Move;
 use crate::quantity::Ratio;
@@ -48,7 +55,7 @@ pub struct Alternate {
     pub free: Ratio,
 }
 
-pub(super) fn shortages(book: &Book, orders: &Orders<'_>) -> Vec<Shortage> {
+pub(super) fn shortages(book: &Book, orders: &Orders<'_>, waits: &Waits<'_>) -> Vec<Shortage> {
     let mut shortages = Vec::new();
     let ready = |week: usize| orders.weeks.ready(&book.calendar, week, orders.as_of);
     for planned in &orders.planned {
@@ -74,13 +81,95 @@ pub(super) fn shortages(book: &Book, orders: &Orders<'_>) -> Vec<Shortage> {
                 units: lowest.abs(),
                 pull_in: pulled.map(|open| open.row).collect(),
                 arrival: arrivals.map(|line| line.arrival).max(),
-                builds: orders.builds_needing(planned.item, week, end.unwrap_or(really.len())),
+                builds: waits.builds(planned.item, week, end.unwrap_or(really.len())),
                 alternates: alternates(book, orders, planned.item),
             });
         }
     }
     shortages.sort_by_key(|shortage| (shortage.day, shortage.item, shortage.size));
     shortages
+}
+
+/// Which builds need which items, and when.
+pub(super) struct Waits<'a> {
+    orders: &'a Orders<'a>,
+    /// For each item the recipes that take it, with working days before a unit is due.
+    recipes: BTreeMap<ItemId, BTreeSet<(usize, u32)>>,
+    /// For each item the assemblies built ahead that take it, with working days before they are due.
+    assemblies: BTreeMap<ItemId, BTreeSet<(usize, u32)>>,
+    /// For each recipe the rows of the schedule and the days they are due.
+    builds: Vec<Vec<(usize, Date)>>,
+}
+
+impl<'a> Waits<'a> {
+    pub(super) fn new(
+        orders: &'a Orders<'a>,
+        of_recipes: &[Vec<(usize, Phased)>],
+        of_assemblies: &BTreeMap<(usize, InstanceId), Phased>,
+    ) -> Waits<'a> {
+        let mut waits = Waits {
+            orders,
+            recipes: BTreeMap::new(),
+            assemblies: BTreeMap::new(),
+            builds: vec![Vec::new(); of_recipes.len()],
+        };
+        for (recipe, parts) in of_recipes.iter().enumerate() {
+            for (item, _, days, _) in parts.iter().flat_map(|(_, phased)| &phased.needs) {
+                waits.recipes.entry(*item).or_default().insert((recipe, *days));
+            }
+        }
+        for (index, ahead) in orders.ahead.iter().enumerate() {
+            let made =
+                |pointer: &Pointer| of_assemblies.get(&(pointer.evaluation, pointer.instance));
+            for phased in ahead.pointers.iter().filter_map(made) {
+                for (item, _, days, _) in &phased.needs {
+                    waits.assemblies.entry(*item).or_default().insert((index, *days));
+                }
+            }
+        }
+        for batch in &orders.demand.batches {
+            if let Origin::Scheduled(row) = batch.origin {
+                waits.builds[batch.recipe].push((row, batch.day));
+            }
+        }
+        waits
+    }
+
+    /// Returns the rows of the schedule that need an item in some weeks, in order; through assemblies built ahead as well.
+    fn builds(&self, item: ItemId, from: usize, to: usize) -> Vec<usize> {
+        let orders = self.orders;
+        let calendar = &orders.demand.books[0].calendar;
+        let is_within = |day: Date, days: u32| {
+            let week = orders.weeks.position(calendar.before(day, days).unwrap_or(day));
+            from <= week && week < to
+        };
+        let mut rows = BTreeSet::new();
+        for (recipe, days) in self.recipes.get(&item).into_iter().flatten() {
+            let builds = self.builds[*recipe].iter().filter(|(_, day)| is_within(*day, *days));
+            rows.extend(builds.map(|(row, _)| *row));
+        }
+        for (index, days) in self.assemblies.get(&item).into_iter().flatten() {
+            let ahead = &orders.ahead[*index];
+            let made = |week: &usize| {
+                let monday = orders.weeks.week(*week).monday();
+                !ahead.planned[*week].is_zero() && is_within(monday, *days)
+            };
+            // What is made in a week is for the builds of that week and, where it makes good what was taken, the next.
+            for week in (0..orders.weeks.count).filter(made) {
+                let near = |pointer: &&Pointer| week <= pointer.week && pointer.week <= week + 1;
+                for pointer in ahead.pointers.iter().filter(near) {
+                    let of_week = |(_, day): &&(usize, Date)| {
+                        let due = orders.weeks.position(*day);
+                        pointer.week <= due && due <= pointer.week + 2
+                    };
+                    rows.extend(
+                        self.builds[pointer.recipe].iter().filter(of_week).map(|(row, _)| *row),
+                    );
+                }
+            }
+        }
+        rows.into_iter().collect()
+    }
 }
 
 /// Returns what is really there at the end of each week: open orders come when they are due and planned ones when they
@@ -95,7 +184,9 @@ fn really_there(
         balance.due.iter().zip(&balance.gross).map(|(due, gross)| due - gross).collect();
     if book.item(planned.item).supply == Supply::Build {
         for line in planned.lines.iter().filter(|line| line.size == balance.size) {
-            change[orders.weeks.position(line.arrival).max(line.week)] += &line.units;
+            if let Some(change) = change.get_mut(orders.weeks.due(line.arrival).max(line.week)) {
+                *change += &line.units;
+            }
         }
     }
     let mut there = balance.on_hand.clone();

@@ -7,12 +7,36 @@ use cutbill::model::Book;
 use cutbill::orders::Orders;
 use cutbill::quantity::Ratio;
 
-use crate::purchasing::{ahead, balance, book, plan, planned, released, releases, weeks, wholes};
+use crate::purchasing::{ahead, balance, book, plan, planned, wholes};
 
 /// Returns the schedule of plan `P`: units by week.
 fn schedule(units: &[(i64, i64)]) -> String {
     let rows = units.iter().map(|(week, units)| format!("P,2027-W{:02},{units}\n", week + 8));
     format!("plan,week,units\n{}", rows.collect::<String>())
+}
+
+/// Returns numbers by week, counted from 1; the weeks that are not named have none.
+fn weeks(count: usize, named: &[(usize, i64)]) -> Vec<Ratio> {
+    let mut numbers = vec![Ratio::ZERO; count];
+    for (week, number) in named {
+        numbers[week - 1] = Ratio::from(*number);
+    }
+    numbers
+}
+
+/// Returns what is ordered of an item in which week, counted from 1.
+#[track_caller]
+fn releases(book: &Book, orders: &Orders<'_>, name: &str) -> Vec<(usize, Ratio)> {
+    let lines = &planned(book, orders, name).lines;
+    lines
+        .iter()
+        .map(|line| (orders.weeks.position(line.order_day) + 1, line.units.clone()))
+        .collect()
+}
+
+/// Returns the same with whole numbers, to be held against.
+fn released(named: &[(usize, i64)]) -> Vec<(usize, Ratio)> {
+    named.iter().map(|(week, number)| (*week, Ratio::from(*number))).collect()
 }
 
 /// Returns when how many of an assembly are begun, weeks counted from 1.
@@ -167,13 +191,17 @@ fn multilevel(
     week: i64,
     units: i64,
 ) -> Book {
-    let assemblies: String =
-        assemblies.iter().map(|(name, weeks)| format!("{name},yes,{}\n", weeks * 5)).collect();
-    let items: String =
-        items.iter().map(|(name, weeks)| format!("{name},count,{weeks} weeks\n")).collect();
+    let mut assembly_rows = "assembly,stocked,lead_days\n".to_owned();
+    for (name, weeks) in assemblies {
+        assembly_rows += &format!("{name},yes,{}\n", weeks * 5);
+    }
+    let mut item_rows = "item,form,lead_days\n".to_owned();
+    for (name, weeks) in items {
+        item_rows += &format!("{name},count,{weeks} weeks\n");
+    }
     book(&[
-        ("assemblies", &format!("assembly,stocked,lead_days\n{assemblies}")),
-        ("items", &format!("item,form,lead_days\n{items}")),
+        ("assemblies", &assembly_rows),
+        ("items", &item_rows),
         ("bill", &format!("parent,component,quantity\n{bill}")),
         ("schedule", &schedule(&[(week, units)])),
     ])

@@ -56,8 +56,7 @@ fn offcuts_are_there_for_the_next_week() {
     let units = [(9, 1), (10, 1), (11, 1)];
     let bought = |first: &str| {
         let book = cut(first, sizes, bill, &[], &units);
-        let lines = lines(&book, &plan(&book)).len();
-        lines
+        lines(&book, &plan(&book)).len()
     };
     assert_eq!((bought(KEPT_STICK), bought(STICK)), (2, 3));
 }

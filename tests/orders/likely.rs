@@ -272,8 +272,8 @@ fn chance(units: u32, takers: u32, rate: &Ratio) -> Ratio {
 }
 
 fn doubtful_book(rate: u32, units: &[u32]) -> Book {
-    let rows: String =
-        (10..).zip(units).map(|(week, units)| format!("P,2027-W{week:02},{units}\n")).collect();
+    let rows = (10..).zip(units).map(|(week, units)| format!("P,2027-W{week:02},{units}\n"));
+    let rows = rows.collect::<Vec<_>>().concat();
     book(&[
         ("options", &format!("option,take_rate\nsolar,{rate} %\n")),
         ("items", "item,form\nX,count\nY,count\n"),

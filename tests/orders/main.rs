@@ -7,12 +7,14 @@ mod changes;
 mod cutting;
 mod faults;
 mod likely;
+#[expect(dead_code, reason = "other tests roll up as well")]
 #[path = "../support/line.rs"]
 mod line;
 mod look;
 mod money;
 #[path = "../support/purchasing.rs"]
 mod purchasing;
+#[expect(dead_code, reason = "other tests shuffle as well")]
 #[path = "../support/random.rs"]
 mod random;
 mod short;

@@ -25,13 +25,12 @@ fn one_item(columns: &str, cells: &str, more: &[(&str, &str)]) -> Book {
 /// Returns shortages as texts.
 fn shortages(book: &Book, orders: &Orders<'_>) -> Vec<String> {
     let text = |short: &cutbill::orders::Shortage| {
-        let mut causes: Vec<String> = short
+        let arrival = short.arrival.map_or(String::new(), |day| format!(", there on {day}"));
+        let rows: Vec<String> = short
             .pull_in
             .iter()
-            .map(|row| format!("row {row} is due {}", book.stock[*row].due.unwrap()))
+            .map(|row| format!(", on order for {}", book.stock[*row].due.unwrap()))
             .collect();
-        causes.extend(short.arrival.map(|day| format!("late until {day}")));
-        let cause = if causes.is_empty() { "not furnished".to_owned() } else { causes.join(", ") };
         let builds: Vec<&str> =
             short.builds.iter().map(|row| book.schedule[*row].order.as_str()).collect();
         let alternates: Vec<String> = short
@@ -40,10 +39,11 @@ fn shortages(book: &Book, orders: &Orders<'_>) -> Vec<String> {
             .map(|other| format!("; {} of {}", other.free, book.item(other.item).name))
             .collect();
         format!(
-            "{} {} from {}, {cause}: {}{}",
+            "{} {} from {}{arrival}{}: {}{}",
             short.units,
             book.item(short.item).name,
             short.day,
+            rows.concat(),
             builds.join(" "),
             alternates.concat()
         )
@@ -61,7 +61,7 @@ fn short_40_and_the_alternate_has_65() {
     let orders = plan(&book);
     assert_eq!(
         shortages(&book, &orders),
-        ["40 X from 2027-03-01, late until 2027-03-22: B-1 B-2 B-3; 65 of ALT"]
+        ["40 X from 2027-03-01, there on 2027-03-22: B-1 B-2 B-3; 65 of ALT"]
     );
 }
 
@@ -83,21 +83,21 @@ fn a_swap_not_approved_is_no_alternate() {
 }
 
 #[test]
-fn an_open_order_that_comes_too_late_is_short_by_what_is_missing() {
+fn open_orders_that_come_too_late_are_short_by_what_is_missing() {
     let stock = (
         "stock",
         "item,quantity,kind,due\nX,8,on hand,\nX,30,on order,2027-03-22\nX,30,on order,2027-03-29\n",
     );
     let book = one_item("price", "1", &[stock]);
     let orders = plan(&book);
-    // 5 of 8 in the first week; 17 are missing in the second, 15 more in the third: 30 of one order, 2 of the other.
+    // 5 of 8 in the first week; 17 are missing in the second, 15 more in the third: 32 before the first order comes.
     let open: Vec<Move> =
         planned(&book, &orders, "X").open.iter().map(|open| open.change).collect();
     assert_eq!(open, [Move::In(1), Move::In(2)]);
-    // Before the first of them is there, 32 are missing.
-    let expected =
-        "32 X from 2027-03-08, row 1 is due 2027-03-22, row 2 is due 2027-03-29: B-2 B-3";
-    assert_eq!(shortages(&book, &orders), [expected]);
+    assert_eq!(
+        shortages(&book, &orders),
+        ["32 X from 2027-03-08, on order for 2027-03-22, on order for 2027-03-29: B-2 B-3"]
+    );
     assert_eq!(lines(&book, &orders), Vec::<String>::new());
 }
 
@@ -117,7 +117,7 @@ fn furnished_material_that_was_not_sent_stops_builds() {
     let orders = plan(&book);
     // 5, then 20, 15 and 1: 15 are missing in the second week, 18 in the third, 19 at last.
     assert_eq!(balance(&book, &orders, "X").balance, wholes(&[5, -15, -18, -18, -18, -19]));
-    let expected = "19 X from 2027-03-08, not furnished: B-2 B-3 B-4";
+    let expected = "19 X from 2027-03-08: B-2 B-3 B-4";
     assert_eq!(shortages(&book, &orders), [expected]);
     assert_eq!(orders.orders, []);
 }
@@ -169,6 +169,17 @@ fn a_shortage_of_parts_of_an_assembly_built_ahead_names_the_builds() {
         ),
     ]);
     let orders = plan(&book);
-    let expected = "9 X from 2027-03-01, late until 2027-03-22: B-1 B-2";
+    let expected = "9 X from 2027-03-01, there on 2027-03-22: B-1 B-2";
     assert_eq!(shortages(&book, &orders), [expected]);
+}
+
+#[test]
+fn what_comes_after_the_last_week_is_not_there_in_it() {
+    let book = book(&[
+        ("items", "item,form,lead_days,price\nX,count,8 weeks,1\n"),
+        ("bill", "parent,component\nP,X\n"),
+        ("schedule", "plan,week,units,order\nP,2027-W09,1,B-1\nP,2027-W10,5,B-2\n"),
+    ]);
+    let expected = "6 X from 2027-03-01, there on 2027-04-26: B-1 B-2";
+    assert_eq!(shortages(&book, &plan(&book)), [expected]);
 }

@@ -30,7 +30,7 @@ fn options(seed: u64) -> Options {
     let pool =
         [Pool::Week, Pool::Week, Pool::Month, Pool::Horizon][usize::try_from(seed % 4).unwrap()];
     let nest = nest::Options { effort: 1, ..nest::Options::default() };
-    Options { pool, nest, skips_comparison: seed % 3 == 0, ..Options::default() }
+    Options { pool, nest, skips_comparison: seed.is_multiple_of(3), ..Options::default() }
 }
 
 fn planned(book: &Book, seed: u64) -> Orders<'_> {
@@ -92,7 +92,7 @@ fn outcome(orders: &Orders<'_>) -> String {
     let short: Vec<_> = orders
         .shortages
         .iter()
-        .map(|short| (short.item, short.size, short.day, &short.units, short.cause))
+        .map(|short| (short.item, short.size, short.day, &short.units, short.arrival))
         .collect();
     format!("{:?}\n{:?}\n{:?}\n{ahead:?}\n{short:?}", orders.planned, orders.orders, orders.cash)
 }

@@ -80,27 +80,3 @@ pub(crate) fn ahead<'a>(book: &Book, orders: &'a Orders<'_>, name: &str) -> &'a 
 pub(crate) fn wholes(counts: &[i64]) -> Vec<Ratio> {
     counts.iter().map(|count| Ratio::from(*count)).collect()
 }
-
-/// Returns numbers by week, counted from 1; the weeks that are not named have none.
-pub(crate) fn weeks(count: usize, named: &[(usize, i64)]) -> Vec<Ratio> {
-    let mut numbers = vec![Ratio::ZERO; count];
-    for (week, number) in named {
-        numbers[week - 1] = Ratio::from(*number);
-    }
-    numbers
-}
-
-/// Returns what is ordered of an item in which week, counted from 1.
-#[track_caller]
-pub(crate) fn releases(book: &Book, orders: &Orders<'_>, name: &str) -> Vec<(usize, Ratio)> {
-    let lines = &planned(book, orders, name).lines;
-    lines
-        .iter()
-        .map(|line| (orders.weeks.position(line.order_day) + 1, line.units.clone()))
-        .collect()
-}
-
-/// Returns the same with whole numbers, to be held against.
-pub(crate) fn released(named: &[(usize, i64)]) -> Vec<(usize, Ratio)> {
-    named.iter().map(|(week, number)| (*week, Ratio::from(*number))).collect()
-}

@@ -259,3 +259,83 @@ pub(super) fn apart(
     });
     Some(all)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    use jiff::civil::date;
+
+    use crate::model::Book;
+    use crate::model::Edges;
+    use crate::model::Week;
+    use crate::nest::Kind;
+    use crate::nest::check;
+    use crate::orders::Pool;
+    use crate::orders::demand::Weeks;
+    use crate::watch::Silent;
+
+    fn pieces(sizes: &[(i64, u64)]) -> Vec<Piece> {
+        let piece = |(inches, count): &(i64, u64)| Piece {
+            length: Length::from_ratio(&(Length::INCH.to_ratio() * Ratio::from(*inches))).unwrap(),
+            width: Length::ZERO,
+            count: *count,
+            may_turn: false,
+            edges: Edges::None,
+        };
+        sizes.iter().map(piece).collect()
+    }
+
+    /// Cuts sticks of 96 in plan by plan; two of them are there for nothing.
+    fn cut_apart(all: &[(i64, u64)], by_plan: &[&[(i64, u64)]]) -> (Instance, Option<Nest>) {
+        let book = Book::default();
+        let setting = Setting {
+            book: &book,
+            weeks: Weeks { first: Week::of(date(2027, 3, 1)), count: 1 },
+            as_of: date(2027, 3, 1),
+            pool: Pool::Week,
+            compares: true,
+            nest: nest::Options::default(),
+            watch: &Silent,
+            stock: Vec::new(),
+        };
+        let length = pieces(&[(96, 1)])[0].length;
+        let stock = |cost: i128, available: Option<u64>| Stock {
+            length,
+            width: Length::ZERO,
+            cost: Ratio::whole(cost),
+            available,
+        };
+        let stocks = vec![stock(0, Some(2)), stock(4, None)];
+        let instance = Instance::new(Kind::Linear, stocks, pieces(all));
+        let by_plan: Vec<Vec<Piece>> = by_plan.iter().map(|own| pieces(own)).collect();
+        let nest = apart(&setting, &instance, &by_plan);
+        (instance, nest)
+    }
+
+    #[test]
+    fn plans_cut_one_by_one_share_what_is_there_and_miss_no_piece() {
+        // Three sticks for the first plan, two for the second: two of the five are there.
+        let all = [(60, 4), (30, 5)];
+        let (instance, nest) = cut_apart(&all, &[&[(60, 3), (30, 2)], &[(60, 1), (30, 3)]]);
+        let nest = nest.unwrap();
+        assert_eq!(nest.cost, Ratio::whole(12));
+        assert_eq!(nest.stock_counts(&instance), [2, 3]);
+        // What a nest says of its bound is the pool's to say.
+        let bound = nest::nest(&instance, nest::Options::default(), &Silent).bound;
+        assert_eq!(check::check(&instance, &Nest { bound, ..nest }), Ok(()));
+    }
+
+    #[test]
+    fn what_plans_round_up_too_much_is_cut_once() {
+        // Each plan alone rounds half a piece up; together they need one.
+        let (instance, nest) = cut_apart(&[(60, 1)], &[&[(60, 1)], &[(60, 1)]]);
+        assert_eq!(nest.unwrap().stock_counts(&instance), [1, 0]);
+    }
+
+    #[test]
+    fn a_piece_that_fits_nowhere_leaves_the_pool_as_it_is() {
+        let (_, nest) = cut_apart(&[(97, 1)], &[&[(97, 1)], &[]]);
+        assert_eq!(nest, None);
+    }
+}
