@@ -153,22 +153,23 @@ pub(super) fn gross(
     };
     let phased: Vec<Vec<(usize, Phased)>> =
         demand.recipes.par_iter().map(|recipe| demand.phased(recipe)).collect();
-    let mut units: BTreeMap<(usize, Date, Kind), Ratio> = BTreeMap::new();
+    let mut units: BTreeMap<(usize, Kind), BTreeMap<Date, Ratio>> = BTreeMap::new();
     for batch in &demand.batches {
         let kind = match batch.origin {
             Origin::Scheduled(_) => Kind::Firm,
             Origin::Forecast(_) => Kind::Forecast,
         };
-        *units.entry((batch.recipe, batch.day, kind)).or_default() += &batch.units;
+        let days = units.entry((batch.recipe, kind)).or_default();
+        *days.entry(batch.day).or_default() += &batch.units;
     }
-    for ((recipe, day, kind), units) in &units {
+    for ((recipe, kind), days) in &units {
         for (evaluation, phased) in &phased[*recipe] {
             let top = Top {
                 recipe: *recipe,
                 evaluation: *evaluation,
                 plan: Some(demand.recipes[*recipe].plan),
             };
-            context.spread(phased, top, *day, units, *kind);
+            context.spread(phased, top, days, *kind);
         }
     }
     if let Some(level) = level {
@@ -191,29 +192,42 @@ impl Context<'_> {
             .or_insert_with(|| weeks.position(calendar.before(day, days).unwrap_or(day)))
     }
 
-    /// Adds what `units` of something take that is due on a day.
-    fn spread(&mut self, phased: &Phased, top: Top, day: Date, units: &Ratio, kind: Kind) {
+    /// Adds what units of something take that are due on some days.
+    fn spread(&mut self, phased: &Phased, top: Top, units: &BTreeMap<Date, Ratio>, kind: Kind) {
+        let mut by_week: BTreeMap<u32, BTreeMap<usize, Ratio>> = BTreeMap::new();
+        let needed = phased.needs.iter().map(|(_, _, days, _)| *days);
+        for days in needed.chain(phased.stocked.iter().map(|(_, days, _)| *days)) {
+            if by_week.contains_key(&days) {
+                continue;
+            }
+            let mut weeks: BTreeMap<usize, Ratio> = BTreeMap::new();
+            for (day, units) in units {
+                *weeks.entry(self.week(*day, days)).or_default() += units;
+            }
+            by_week.insert(days, weeks);
+        }
         for (item, what, days, required) in &phased.needs {
-            let week = self.week(day, *days);
-            let amount = units * required;
-            self.add((*item, *what), top.plan, week, &amount, kind);
+            let part = self.part((*item, *what), top.plan, kind);
+            for (week, units) in &by_week[days] {
+                part[*week] += &(units * required);
+            }
         }
         for (instance, days, count) in &phased.stocked {
-            let week = self.week(day, *days);
-            let units = units * count;
-            let Top { recipe, evaluation, .. } = top;
-            self.wait(Pointer { week, recipe, evaluation, instance: *instance, units, kind });
+            for (week, units) in &by_week[days] {
+                let Top { recipe, evaluation, .. } = top;
+                let (week, units, instance) = (*week, units * count, *instance);
+                self.wait(Pointer { week, recipe, evaluation, instance, units, kind });
+            }
         }
     }
 
-    fn add(
+    /// Returns the amounts per week of one kind of one need.
+    fn part(
         &mut self,
         (item, what): (ItemId, What),
         plan: Option<PlanId>,
-        week: usize,
-        amount: &Ratio,
         kind: Kind,
-    ) {
+    ) -> &mut Vec<Ratio> {
         let count = self.weeks.count;
         let plan = plan.filter(|_| self.book.item(item).is_nested());
         let series = self.series.entry((item, what, plan)).or_insert_with(|| Series {
@@ -232,7 +246,7 @@ impl Context<'_> {
         if part.is_empty() {
             part.resize(count, Ratio::ZERO);
         }
-        part[week] += amount;
+        part
     }
 
     fn wait(&mut self, pointer: Pointer) {
@@ -258,8 +272,8 @@ impl Context<'_> {
             for (item, what, days, required) in delta.iter().flat_map(|(_, phased)| &phased.needs) {
                 if *required > Ratio::ZERO {
                     let week = self.week(*day, *days);
-                    let amount = &step * required;
-                    self.add((*item, *what), Some(cover.plan), week, &amount, Kind::Margin);
+                    let part = self.part((*item, *what), Some(cover.plan), Kind::Margin);
+                    part[week] += &(&step * required);
                 }
             }
             covered = margin;
@@ -294,7 +308,7 @@ impl Context<'_> {
                     });
                     let part = part.clone();
                     let top = Top { recipe: pointer.recipe, evaluation, plan: None };
-                    self.spread(&part, top, day, &units, pointer.kind);
+                    self.spread(&part, top, &BTreeMap::from([(day, units)]), pointer.kind);
                 }
             }
             all.push(ahead);
