@@ -51,14 +51,16 @@ pub(super) fn orders(arguments: &Orders, watch: &dyn Watch) -> Result<Answer, Ve
         let value = per_vendor(&book, &planned, folder)?;
         return Ok(Checked { value, warnings: findings });
     }
-    let view = match (arguments.show, output.format()) {
-        (Some(OrdersPart::Summary), _) => OrdersView::Summary,
-        (Some(OrdersPart::Lines), _) => OrdersView::Lines,
-        (Some(OrdersPart::Calendar), _) => OrdersView::Calendar,
-        (Some(OrdersPart::All), _) | (None, Format::Xlsx) => OrdersView::All,
-        (None, Format::Csv) => OrdersView::Lines,
-        (None, _) if arguments.vendors.is_empty() => OrdersView::Summary,
-        (None, _) => OrdersView::Lines,
+    let by_format = || match output.format() {
+        Format::Xlsx => OrdersPart::All,
+        Format::Table if arguments.vendors.is_empty() => OrdersPart::Summary,
+        Format::Table | Format::Csv | Format::Json | Format::Parquet => OrdersPart::Lines,
+    };
+    let view = match arguments.show.unwrap_or_else(by_format) {
+        OrdersPart::Summary => OrdersView::Summary,
+        OrdersPart::Lines => OrdersView::Lines,
+        OrdersPart::Calendar => OrdersView::Calendar,
+        OrdersPart::All => OrdersView::All,
     };
     let bytes = match output.format() {
         Format::Json => json::orders(&book, &planned, &findings).into_bytes(),

@@ -152,7 +152,7 @@ impl Expression {
                 };
                 let link = Link { operator: Operator::Multiply, at, right };
                 let kind = Kind::Chain(Box::new(tree.root.clone()), vec![link]);
-                Form::Tree(Box::new(Tree { root: Node { kind, at }, names: tree.names.clone() }))
+                Form::Tree(Box::new(Tree { root: Node { at, kind }, names: tree.names.clone() }))
             }
         };
         Expression::new(&self.0.text, form)

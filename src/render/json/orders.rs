@@ -158,9 +158,7 @@ struct CashEntry {
 /// Returns what to order, whole.
 #[must_use]
 pub fn orders(book: &Book, orders: &Orders<'_>, findings: &[Diagnostic]) -> String {
-    let texts = |amounts: &[Ratio]| amounts.iter().map(exact).collect::<Vec<_>>();
     let week = |week: usize| orders.weeks.week(week).monday().to_string();
-    let own_places = minor_digits(&book.settings.currency);
     let mut stock = Vec::new();
     let mut advice = Vec::new();
     for planned in &orders.planned {
@@ -204,71 +202,96 @@ pub fn orders(book: &Book, orders: &Orders<'_>, findings: &[Diagnostic]) -> Stri
         shortages: orders.shortages.iter().map(|short| shortage(book, short)).collect(),
         advice,
         stock,
-        build_ahead: orders
-            .ahead
-            .iter()
-            .map(|ahead| AheadEntry {
-                assembly: book.assemblies[ahead.assembly.index()].name.clone(),
-                values: ahead
-                    .values
-                    .iter()
-                    .map(|(name, value)| format!("{name} = {}", shown::value(value)))
-                    .collect(),
-                on_hand: exact(&ahead.on_hand),
-                needed: texts(&ahead.gross),
-                planned: texts(&ahead.planned),
-                balance: texts(&ahead.balance),
-            })
-            .collect(),
-        pooling: orders
-            .planned
-            .iter()
-            .filter_map(|planned| {
-                let gain = planned.gain.as_ref()?;
-                Some(GainEntry {
-                    item: book.item(planned.item).name.clone(),
-                    alone: gain.alone,
-                    together: gain.together,
-                    cost_alone: exact(&gain.cost[0]),
-                    cost_together: exact(&gain.cost[1]),
-                })
-            })
-            .collect(),
-        options: orders
-            .doubtful
-            .iter()
-            .map(|doubt| DoubtEntry {
-                plan: book.plans[doubt.plan.index()].name.clone(),
-                option: book.options[doubt.option.index()].name.clone(),
-                take_rate: exact(&doubt.rate),
-                units: doubt.units,
-                expected: exact(&doubt.expected),
-                planned: exact(&doubt.covered),
-            })
-            .collect(),
-        forecast: orders
-            .forecasts
-            .iter()
-            .map(|forecast| ForecastEntry {
-                plan: book.plans[forecast.plan.index()].name.clone(),
-                units_per_week: exact(&forecast.level),
-                alpha: exact(&forecast.alpha),
-                mean_error: exact(&forecast.mean_error),
-                bias: exact(&forecast.bias),
-                history_weeks: forecast.history,
-            })
-            .collect(),
-        cash: orders
-            .cash
-            .iter()
-            .map(|cash| CashEntry {
-                week: cash.week.monday().to_string(),
-                amount: shown::plain(cash.amount, own_places),
-                discount: shown::plain(cash.discount, own_places),
-            })
-            .collect(),
+        build_ahead: build_ahead(book, orders),
+        pooling: pooling(book, orders),
+        options: options(book, orders),
+        forecast: forecast(book, orders),
+        cash: cash(book, orders),
     };
     document("orders", book, Some(orders.as_of), findings, answer)
+}
+
+fn pooling(book: &Book, orders: &Orders<'_>) -> Vec<GainEntry> {
+    orders
+        .planned
+        .iter()
+        .filter_map(|planned| {
+            let gain = planned.gain.as_ref()?;
+            Some(GainEntry {
+                item: book.item(planned.item).name.clone(),
+                alone: gain.alone,
+                together: gain.together,
+                cost_alone: exact(&gain.cost[0]),
+                cost_together: exact(&gain.cost[1]),
+            })
+        })
+        .collect()
+}
+
+fn options(book: &Book, orders: &Orders<'_>) -> Vec<DoubtEntry> {
+    orders
+        .doubtful
+        .iter()
+        .map(|doubt| DoubtEntry {
+            plan: book.plans[doubt.plan.index()].name.clone(),
+            option: book.options[doubt.option.index()].name.clone(),
+            take_rate: exact(&doubt.rate),
+            units: doubt.units,
+            expected: exact(&doubt.expected),
+            planned: exact(&doubt.covered),
+        })
+        .collect()
+}
+
+fn forecast(book: &Book, orders: &Orders<'_>) -> Vec<ForecastEntry> {
+    orders
+        .forecasts
+        .iter()
+        .map(|forecast| ForecastEntry {
+            plan: book.plans[forecast.plan.index()].name.clone(),
+            units_per_week: exact(&forecast.level),
+            alpha: exact(&forecast.alpha),
+            mean_error: exact(&forecast.mean_error),
+            bias: exact(&forecast.bias),
+            history_weeks: forecast.history,
+        })
+        .collect()
+}
+
+fn build_ahead(book: &Book, orders: &Orders<'_>) -> Vec<AheadEntry> {
+    orders
+        .ahead
+        .iter()
+        .map(|ahead| AheadEntry {
+            assembly: book.assemblies[ahead.assembly.index()].name.clone(),
+            values: ahead
+                .values
+                .iter()
+                .map(|(name, value)| format!("{name} = {}", shown::value(value)))
+                .collect(),
+            on_hand: exact(&ahead.on_hand),
+            needed: texts(&ahead.gross),
+            planned: texts(&ahead.planned),
+            balance: texts(&ahead.balance),
+        })
+        .collect()
+}
+
+fn cash(book: &Book, orders: &Orders<'_>) -> Vec<CashEntry> {
+    let own_places = minor_digits(&book.settings.currency);
+    orders
+        .cash
+        .iter()
+        .map(|cash| CashEntry {
+            week: cash.week.monday().to_string(),
+            amount: shown::plain(cash.amount, own_places),
+            discount: shown::plain(cash.discount, own_places),
+        })
+        .collect()
+}
+
+fn texts(amounts: &[Ratio]) -> Vec<String> {
+    amounts.iter().map(exact).collect()
 }
 
 fn thing(book: &Book, item: ItemId, size: Option<SizeId>) -> Thing {

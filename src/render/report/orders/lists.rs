@@ -1,5 +1,7 @@
 use crate::diag::Count;
 use crate::model::Book;
+use crate::model::StockRow;
+use crate::model::Stocked;
 use crate::model::Supply;
 use crate::orders::{
     Ahead, Balance, CashWeek, Doubtful, Forecast, Gain, Move, OpenOrder, Orders, Planned, Shortage,
@@ -72,36 +74,47 @@ fn builds(book: &Book, rows: &[usize]) -> String {
     text
 }
 
+/// An open order that should not stay as it is.
+struct Advised<'a> {
+    row: &'a StockRow,
+    name: String,
+    count: Ratio,
+    change: Move,
+}
+
 /// Returns what should become of open orders.
 pub(super) fn advice(book: &Book, orders: &Orders<'_>) -> Table {
-    let mut list: Vec<(&Planned, &OpenOrder)> = Vec::new();
+    let mut list: Vec<Advised<'_>> = Vec::new();
+    let mut add = |open: &OpenOrder, name: &str, factor: Option<&Ratio>| {
+        let row = &book.stock[open.row];
+        let count = match (row.what, factor) {
+            (Stocked::Item(_), Some(factor)) => {
+                row.quantity.checked_div(factor).unwrap_or_default()
+            }
+            _ => row.quantity.clone(),
+        };
+        if open.change != Move::Keep {
+            list.push(Advised { row, name: name.to_owned(), count, change: open.change });
+        }
+    };
     for planned in &orders.planned {
-        list.extend(
-            planned
-                .open
-                .iter()
-                .filter(|open| open.change != Move::Keep)
-                .map(|open| (planned, open)),
-        );
+        let item = book.item(planned.item);
+        planned.open.iter().for_each(|open| add(open, &item.name, Some(item.purchase_factor())));
+    }
+    for ahead in &orders.ahead {
+        let name = &book.assemblies[ahead.assembly.index()].name;
+        ahead.open.iter().for_each(|open| add(open, name, None));
     }
     let week = |week: usize| orders.weeks.week(week).monday();
-    let row = |open: &OpenOrder| &book.stock[open.row];
     let fields = [
-        words("order", |(_, open): &(&Planned, &OpenOrder)| row(open).order.clone()),
-        words("vendor", |(_, open): &(&Planned, &OpenOrder)| row(open).vendor.clone()),
-        words("item", |(planned, _): &(&Planned, &OpenOrder)| book.item(planned.item).name.clone()),
-        figures("count", |(planned, open): &(&Planned, &OpenOrder)| {
-            let row = row(open);
-            let factor = match row.what {
-                crate::model::Stocked::Size(..) => Ratio::ONE,
-                _ => book.item(planned.item).purchase_factor().clone(),
-            };
-            units(&row.quantity.checked_div(&factor).unwrap_or_default())
+        words("order", |line: &Advised<'_>| line.row.order.clone()),
+        words("vendor", |line: &Advised<'_>| line.row.vendor.clone()),
+        words("item", |line: &Advised<'_>| line.name.clone()),
+        figures("count", |line: &Advised<'_>| units(&line.count)),
+        words("due", |line: &Advised<'_>| {
+            line.row.due.map_or_else(String::new, |due| due.to_string())
         }),
-        words("due", |(_, open): &(&Planned, &OpenOrder)| {
-            row(open).due.map_or_else(String::new, |due| due.to_string())
-        }),
-        words("advice", |(_, open): &(&Planned, &OpenOrder)| match open.change {
+        words("advice", |line: &Advised<'_>| match line.change {
             Move::Keep => String::new(),
             Move::In(to) => format!("pull in to the week of {}", week(to)),
             Move::Out(to) => format!("not needed before the week of {}: push out", week(to)),
@@ -211,7 +224,7 @@ fn owed(book: &Book, orders: &Orders<'_>, line: &Line<'_>) -> Option<Ratio> {
     book.item(item).money(&priced.price, &measure, &pieces)
 }
 
-fn stock_fields<'a>(book: &'a Book) -> Vec<Field<'a, Line<'a>>> {
+fn stock_fields(book: &Book) -> Vec<Field<'_, Line<'_>>> {
     vec![
         words("item", |line: &Line<'_>| book.item(line.planned.item).name.clone()),
         words("size", |line: &Line<'_>| size(book, line.balance.size)),
