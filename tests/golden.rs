@@ -71,6 +71,16 @@ fn rollup_sums_as_asked() {
 }
 
 #[test]
+fn orders_tell_what_to_buy_from_whom_and_when() {
+    check("orders.txt", &["orders", "--width", "140"]);
+    check("orders.csv", &["orders", "--format", "csv"]);
+    check("orders-why.txt", &["orders", "--why", "WIN-30X22", "--width", "120"]);
+    // Past the schedule, with the doubt about options covered, cut month by month.
+    let far = ["orders", "--weeks", "17", "--service", "95", "--pool", "month", "--width", "140"];
+    check("orders-far.txt", &far);
+}
+
+#[test]
 fn price_lays_out_cost_and_price() {
     let small = ["price", "--plan", "Carex 24"];
     let both = ["price", "--plan", "Sedge 18", "--plan", "Carex 24"];

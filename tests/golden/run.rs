@@ -36,6 +36,9 @@ pub(crate) fn answer(book: &str, arguments: &[&str]) -> String {
     if matches!(*verb, "nest" | "rollup" | "price" | "compare") {
         all.extend(["--lot", "1", "--effort", "1"]);
     }
+    if *verb == "orders" {
+        all.extend(["--effort", "1"]);
+    }
     let Ran { code, out, err } = run(&all);
     assert_eq!(code, 0, "{}\n{err}", all.join(" "));
     out
