@@ -25,11 +25,12 @@ pub fn orders_why(book: &Book, orders: &Orders<'_>, item: ItemId) -> Report {
             planned.iter().flat_map(|planned| &planned.lines).filter(|line| line.week == *from);
         let bought: Vec<String> = lines
             .map(|line| {
+                let size = super::size(book, line.size);
                 format!(
-                    "{} {} {} from {}, order by {}, due {}",
+                    "{} {}{} from {}, order by {}, due {}",
                     super::units(&line.units).shown,
                     super::unit(book, item, line.size),
-                    super::size(book, line.size),
+                    if size.is_empty() { size } else { format!(" {size}") },
                     if line.vendor.is_empty() { "no vendor" } else { &line.vendor },
                     line.order_day,
                     line.due
