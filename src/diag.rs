@@ -256,6 +256,7 @@ pub enum Problem {
     TakeRateUnmet { options: Vec<String> },
     OptionsTooMany { option: String, count: usize, together: usize },
     StockUnclear { assembly: String, variants: usize },
+    FreightMissed { vendor: String, orders: usize, first: String },
     OrderBelowMinimum { vendor: String, week: String, money: String, missing: String },
     RateUnknown { currency: String, day: String },
 
@@ -552,6 +553,14 @@ impl fmt::Display for Problem {
                 f,
                 "the order to `{vendor}` in the week of {week} comes to {money}, {missing} below the least order"
             ),
+            Problem::FreightMissed { vendor, orders, first } => {
+                let verb = if *orders == 1 { "stays" } else { "stay" };
+                write!(
+                    f,
+                    "{} to `{vendor}` {verb} below what it pays the freight for, the first in the week of {first}",
+                    Count(*orders, "order")
+                )
+            }
             Problem::RateUnknown { currency, day } => {
                 write!(
                     f,

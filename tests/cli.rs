@@ -546,3 +546,75 @@ fn actuals_are_held_against_the_standard() {
         GLUE,,,actuals.csv:3,9,,gal,23,24,9.0000,favorable,,,9.0000,favorable\n-- err\n";
     check("actuals", &files, &["compare", "book", "--actuals", "--format", "csv"], csv);
 }
+
+const SCHEDULED: [(&str, &str); 6] = [
+    ("book/settings.csv", "key,value\nrevision,7\nas_of,2027-03-01\n"),
+    ("book/plans.csv", "plan\nP-1\n"),
+    (
+        "book/items.csv",
+        "item,form,unit,price,price_unit,weight,vendor,lead_days\n\
+         BOLT,count,each,0.25,each,0.1 lb,Alder,5\nGLUE,bulk,gal,24,gal,9 lb/gal,Birch / Sons,0\n",
+    ),
+    ("book/bill.csv", "parent,component,quantity\nP-1,BOLT,4\nP-1,GLUE,0.5 gal\n"),
+    ("book/schedule.csv", "plan,week,units,order\nP-1,2027-03-01,3,B-1\nP-1,2027-03-15,5,B-2\n"),
+    (
+        "book/stock.csv",
+        "item,quantity,kind,due,order\nBOLT,10,,,\nGLUE,8,on order,2027-03-15,O-1\n",
+    ),
+];
+
+#[test]
+fn orders_are_lines_in_csv_and_a_summary_in_tables() {
+    let lines = "exit 0\n-- out\n\
+        vendor,order by,item,description,vendor's item,size,count,unit,that is,price,amount,currency,due,there by,needed\n\
+        Alder,2027-03-01,BOLT,,,,2,each,,0.25/each,0.50,USD,2027-03-01,2027-03-08 LATE,2\n\
+        Alder,2027-03-08,BOLT,,,,20,each,,0.25/each,5.00,USD,2027-03-15,,20\n-- err\n";
+    check("orders_csv", &SCHEDULED, &["orders", "book", "--format", "csv"], lines);
+    let (mut command, _) =
+        cutbill("orders_text", &SCHEDULED, &["orders", "book", "--width", "120"]);
+    let output = command.output().unwrap();
+    assert_eq!(output.status.code(), Some(0));
+    let text = String::from_utf8(output.stdout).unwrap();
+    for row in [
+        "2027-03-01   BOLT          2    each  ordered now, the rest is there 2027-03-08  B-1",
+        "2027-03-01   GLUE          1.5  gal   O-1 is due 2027-03-15: pull in             B-1",
+        "O-1            GLUE      8  2027-03-15  pull in to the week of 2027-03-01",
+    ] {
+        assert!(text.contains(row), "{row}\n{text}");
+    }
+}
+
+#[test]
+fn each_vendor_gets_a_file_of_its_own() {
+    let files = [&SCHEDULED[..5], &[("book/stock.csv", "item,quantity\nBOLT,1\n")]].concat();
+    let arguments = ["orders", "book", "--per-vendor", "out"];
+    let (mut command, folder) = cutbill("per_vendor", &files, &arguments);
+    let output = command.output().unwrap();
+    assert_eq!(output.status.code(), Some(0));
+    let told = String::from_utf8(output.stdout).unwrap();
+    assert_eq!(told, "out/Alder.csv\nout/Birch _ Sons.csv\n");
+    #[expect(clippy::disallowed_methods, reason = "a test reads what was written")]
+    let text = fs::read_to_string(folder.join("out/Birch _ Sons.csv")).unwrap();
+    assert_eq!(text.lines().filter(|line| line.starts_with("Birch / Sons,")).count(), 2, "{text}");
+    // A folder that holds something is left as it is.
+    let output = command.output().unwrap();
+    assert_eq!(output.status.code(), Some(2));
+    let errors = String::from_utf8(output.stderr).unwrap();
+    assert_eq!(errors, "error: out cannot be written: directory not empty\n");
+}
+
+#[test]
+fn orders_need_a_day_a_schedule_and_known_names() {
+    let refused = |test: &str, files: &[(&str, &str)], arguments: &[&str], error: &str| {
+        check(test, files, arguments, &format!("exit 2\n-- out\n-- err\n{error}\n"));
+    };
+    let without_day =
+        [&[("book/settings.csv", "key,value\nrevision,7\n")], &SCHEDULED[1..]].concat();
+    let error = "error: the book does not say which day it speaks of, `as_of`";
+    refused("no_day", &without_day, &["orders", "book"], error);
+    refused("no_schedule", &GOOD, &["orders", "book"], "error: no table `schedule`");
+    let error = "error: no vendor named `Aldr`\n  hint: did you mean `Alder`?";
+    refused("no_vendor", &SCHEDULED, &["orders", "book", "--vendor", "Aldr"], error);
+    let error = "error: no item named `BOLTS`\n  hint: did you mean `BOLT`?";
+    refused("no_such_item", &SCHEDULED, &["orders", "book", "--why", "BOLTS"], error);
+}

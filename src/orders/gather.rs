@@ -123,6 +123,18 @@ pub(super) fn gather(
         }
     };
     let gathered: Vec<VendorOrder> = groups.into_iter().map(order).collect();
+    let mut missed: BTreeMap<&str, (usize, &VendorOrder)> = BTreeMap::new();
+    for order in gathered.iter().filter(|order| order.below_freight.is_some()) {
+        missed.entry(&order.vendor).or_insert((0, order)).0 += 1;
+    }
+    for (name, (orders, first)) in missed {
+        let Some(vendor) = book.vendor(name) else { continue };
+        let first = first.week.monday().to_string();
+        let problem = Problem::FreightMissed { vendor: vendor.name.clone(), orders, first };
+        let place = book.place(vendor.row, Some("freight_minimum"));
+        let hint = "order more weeks at once, with `--pool` or a `period` rule";
+        warnings.insert(Diagnostic::new(Severity::Note, place, problem).with_hint(hint));
+    }
     for order in &gathered {
         let Some(vendor) = book.vendor(&order.vendor) else { continue };
         if let Some(missing) = &order.below_minimum {

@@ -1,6 +1,6 @@
 //! A spreadsheet that sums for itself comes to our totals, to the last digit.
 //!
-//! LibreOffice opens the workbooks that `rollup` writes, with every result of a formula struck out, computes all of them
+//! LibreOffice opens the workbooks that `rollup`, `price`, `compare` and `orders` write, with every result of a formula struck out, computes all of them
 //! again and saves. Where it is not installed, this says so and passes.
 
 use std::fs;
@@ -47,8 +47,8 @@ fn libreoffice_comes_to_the_same_totals_to_the_last_digit() {
     let _ = fs::remove_dir_all(&folder);
     fs::create_dir_all(folder.join("profile/user")).unwrap();
     save(&folder.join("profile/user/registrymodifications.xcu"), ALWAYS.as_bytes());
-    let groups = made(&folder, "groups.xlsx", &["--lot", "10"]);
-    let items = made(&folder, "items.xlsx", &["--lot", "1", "--by", "assembly,item"]);
+    let groups = made(&folder, "groups.xlsx", &["rollup", "--lot", "10"]);
+    let items = made(&folder, "items.xlsx", &["rollup", "--lot", "1", "--by", "assembly,item"]);
     // Cost, weight and purchased weight; of a lot also what each unit costs and weighs.
     let known = [totals(&groups), totals(&items)];
     assert_eq!(known.clone().map(|totals| totals.len()), [5, 3]);
@@ -62,10 +62,36 @@ fn libreoffice_comes_to_the_same_totals_to_the_last_digit() {
     });
     save(&folder.join("altered.xlsx"), &altered);
 
+    // What the accountant and the buyer are handed.
+    let sheets: [(&str, &[&str]); 3] = [
+        ("price.xlsx", &["price", "--plan", "Carex 24"]),
+        ("bridge.xlsx", &["compare", "--plan", "Carex 24", "--option", "winter_pack"]),
+        ("orders.xlsx", &["orders"]),
+    ];
+    let handed: Vec<Vec<Total>> = sheets
+        .iter()
+        .map(|(name, arguments)| {
+            let bytes = made(&folder, name, arguments);
+            save(&folder.join(name), &rewritten(&bytes, |_, xml| without_results(xml)));
+            totals(&bytes)
+        })
+        .collect();
+    for (totals, (name, _)) in handed.iter().zip(&sheets) {
+        assert!(totals.len() > 1, "{name}: {totals:?}");
+    }
+
     let hard = xlsx::xlsx(&hard()).unwrap();
     save(&folder.join("hard.xlsx"), &rewritten(&hard, |_, xml| without_results(xml)));
 
-    let names = ["groups.xlsx", "items.xlsx", "altered.xlsx", "hard.xlsx"];
+    let names = [
+        "groups.xlsx",
+        "items.xlsx",
+        "altered.xlsx",
+        "hard.xlsx",
+        sheets[0].0,
+        sheets[1].0,
+        sheets[2].0,
+    ];
     let computed = computed(&folder, &names);
     assert_eq!(computed[0], known[0]);
     assert_eq!(computed[1], known[1]);
@@ -74,6 +100,7 @@ fn libreoffice_comes_to_the_same_totals_to_the_last_digit() {
     assert_eq!(computed[2], expected);
     assert_eq!(totals(&hard).len(), PLACES.len());
     assert_eq!(computed[3], totals(&hard));
+    assert_eq!(computed[4..], handed);
     let saved = load(&folder.join("saved/hard.xlsx"));
     let mut book: Xlsx<_> = calamine::open_workbook_from_rs(Cursor::new(saved)).unwrap();
     let cells = book.worksheet_range("Text").unwrap();
@@ -146,7 +173,8 @@ fn hard() -> Report {
 /// Returns the workbook that `rollup` of the sample writes.
 fn made(folder: &Path, name: &str, arguments: &[&str]) -> Vec<u8> {
     let file = folder.join(name);
-    let all = [&["rollup", "samples/fenmark", "--effort", "1"], arguments].concat();
+    let (verb, rest) = arguments.split_first().unwrap();
+    let all = [&[*verb, "samples/fenmark", "--effort", "1"], rest].concat();
     let Ran { code, err, .. } = run(&[&all[..], &["-o", file.to_str().unwrap()]].concat());
     assert_eq!(code, 0, "{err}");
     load(&file)

@@ -171,16 +171,15 @@ impl Context<'_> {
         ];
         let is_lot = self.sheet.lot > 1;
         if is_lot {
-            fields.push(figures(&self.money("lot"), |line: &Printed<'_>| {
-                self.minor(line.line.amounts.lot)
-            }));
+            let of_lot = |line: &Printed<'_>| self.minor(line.line.amounts.lot);
+            fields.push(figures(&self.money("lot"), of_lot).summed());
         }
-        fields.push(figures(&self.money("unit"), |line: &Printed<'_>| {
-            self.minor(line.line.amounts.unit)
-        }));
-        fields.push(figures(&self.money("subtotal"), |line: &Printed<'_>| {
+        let of_unit = |line: &Printed<'_>| self.minor(line.line.amounts.unit);
+        fields.push(figures(&self.money("unit"), of_unit).summed());
+        let subtotal = |line: &Printed<'_>| {
             line.subtotal.map_or_else(blank, |subtotal| self.minor(subtotal.unit))
-        }));
+        };
+        fields.push(figures(&self.money("subtotal"), subtotal).summed());
         fields.push(
             figures("share %", |line: &Printed<'_>| {
                 let share = Ratio::new(line.line.amounts.unit, total).unwrap_or(Ratio::ZERO);
@@ -305,16 +304,13 @@ impl Context<'_> {
             .collect();
         let mut fields = vec![words("plan", |plan: &PlanSheet| self.plan(plan.build))];
         for kind in &kinds {
-            fields.push(figures(&self.money(kind.name()), move |plan: &PlanSheet| {
-                self.minor(plan.total(*kind).unit)
-            }));
+            let of_kind = move |plan: &PlanSheet| self.minor(plan.total(*kind).unit);
+            fields.push(figures(&self.money(kind.name()), of_kind).summed());
         }
-        fields.push(figures(&self.money("rounding"), |plan: &PlanSheet| {
-            self.minor(plan.rounding.unit)
-        }));
-        fields.push(figures(&self.money("factory cost"), |plan: &PlanSheet| {
-            self.minor(plan.factory.unit)
-        }));
+        let rounding = |plan: &PlanSheet| self.minor(plan.rounding.unit);
+        fields.push(figures(&self.money("rounding"), rounding).summed());
+        let factory = |plan: &PlanSheet| self.minor(plan.factory.unit);
+        fields.push(figures(&self.money("factory cost"), factory).summed());
         let mut made = table("Cost of one unit of each plan", &fields, plans);
         let mut row = vec![Cell::text("total")];
         let of_all = |amount: &dyn Fn(&PlanSheet) -> i128| plans.iter().map(amount).sum::<i128>();
