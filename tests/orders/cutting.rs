@@ -118,7 +118,7 @@ fn open_orders_that_no_week_needs_are_to_be_moved_or_canceled() {
 fn weeks_of_a_month_or_of_all_are_cut_together() {
     let sizes = "item,length,price,price_unit\nS,96,4,each\n";
     let bill = "parent,component,quantity,length\nP,S,1,48\n";
-    // The first and second week lie in March, the last two in April.
+    // The first and second week lie in March, the last two in April. A pool begins where something is needed.
     let units = [(12, 1), (13, 1), (14, 1), (15, 1)];
     let book = cut(STICK, sizes, bill, &[], &units);
     let bought = |pool: Pool| {
@@ -133,8 +133,8 @@ fn weeks_of_a_month_or_of_all_are_cut_together() {
             .collect::<Vec<_>>()
     };
     assert_eq!(bought(Pool::Week).len(), 4);
-    assert_eq!(bought(Pool::Month), text(&[("2027-03-01", "1"), ("2027-04-05", "1")]));
-    assert_eq!(bought(Pool::Horizon), text(&[("2027-03-01", "2")]));
+    assert_eq!(bought(Pool::Month), text(&[("2027-03-22", "1"), ("2027-04-05", "1")]));
+    assert_eq!(bought(Pool::Horizon), text(&[("2027-03-22", "2")]));
 }
 
 #[test]

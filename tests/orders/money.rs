@@ -132,6 +132,8 @@ fn an_order_below_the_vendors_least_is_told_with_what_is_missing() {
     assert_eq!(
         findings(&book),
         [
+            "note: vendors.csv:2: column `freight_minimum`: 2 orders to `V` stay below what it pays the freight for, the \
+             first in the week of 2027-03-01\n  hint: order more weeks at once, with `--pool` or a `period` rule",
             "warning: vendors.csv:2: column `order_minimum`: the order to `V` in the week of 2027-03-01 comes to 37.50 USD, 12.50 below the least order"
         ]
     );

@@ -101,7 +101,8 @@ fn pools(setting: &Setting<'_>, id: ItemId, measures: &[Ratio]) -> Vec<(usize, u
     let mut week = 0;
     while week < weeks {
         let end = setting.pool.end(setting.weeks, week);
-        if measures[week].is_zero() && periods > 1 {
+        // A pool begins where something is needed.
+        if measures[week].is_zero() {
             week += 1;
             continue;
         }
