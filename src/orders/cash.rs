@@ -31,7 +31,12 @@ pub(super) fn cash(book: &Book, orders: &Orders<'_>, warnings: &mut Distinct) ->
     let places = minor_digits(own);
     let mut weeks: BTreeMap<Week, (i128, i128)> = BTreeMap::new();
     for order in &orders.orders {
-        let vendor = book.vendor(&order.vendor);
+        // A discount is taken where there is one.
+        let (days, share) = match book.vendor(&order.vendor) {
+            None => (0, None),
+            Some(vendor) if vendor.discount.is_zero() => (vendor.terms_days, None),
+            Some(vendor) => (vendor.discount_days, Some(&vendor.discount)),
+        };
         for (line, amount) in order.lines.iter().zip(&order.amounts) {
             let row = orders.line(*line);
             let Some(rate) = book.rate(&order.currency, Some(row.order_day)) else {
@@ -43,24 +48,21 @@ pub(super) fn cash(book: &Book, orders: &Orders<'_>, warnings: &mut Distinct) ->
                 warnings.insert(Diagnostic { severity: Severity::Gap, place, problem, hint: None });
                 continue;
             };
-            let scale = Ratio::ten_to(
-                i32::try_from(minor_digits(&order.currency)).expect("currencies have few digits"),
-            );
-            let money = Ratio::whole(*amount).checked_div(&scale).unwrap_or_default() * &rate;
-            let (days, share) = vendor.map_or((0, Ratio::ZERO), |vendor| {
-                if vendor.discount.is_zero() {
-                    (vendor.terms_days, Ratio::ZERO)
-                } else {
-                    (vendor.discount_days, vendor.discount.clone())
-                }
-            });
-            let day = row.arrival.saturating_add(i64::from(days).days());
             let minor = |money: &Ratio| {
                 money.scaled(places, book.settings.rounding).to_integer().unwrap_or(i128::MAX)
             };
-            let discount = minor(&(&money * &share));
+            let full = if order.currency == *own {
+                *amount
+            } else {
+                minor(&(Ratio::decimal(*amount, minor_digits(&order.currency)) * &rate))
+            };
+            let discount = match share {
+                Some(share) => minor(&(Ratio::decimal(full, places) * share)),
+                None => 0,
+            };
+            let day = row.arrival.saturating_add(i64::from(days).days());
             let entry = weeks.entry(Week::of(day)).or_default();
-            entry.0 += minor(&money) - discount;
+            entry.0 += full - discount;
             entry.1 += discount;
         }
     }

@@ -65,10 +65,17 @@ pub(super) fn gather(
     orders: &Orders<'_>,
     warnings: &mut Distinct,
 ) -> Vec<VendorOrder> {
-    let mut groups: BTreeMap<(Week, String, String), Vec<LineRef>> = BTreeMap::new();
+    let mut folded: BTreeMap<&str, String> = BTreeMap::new();
+    for row in orders.planned.iter().flat_map(|planned| &planned.lines) {
+        if !folded.contains_key(row.vendor.as_str()) {
+            folded.insert(&row.vendor, row.vendor.to_lowercase());
+        }
+    }
+    let mut groups: BTreeMap<(Week, &str, &str), Vec<LineRef>> = BTreeMap::new();
     for (item, planned) in orders.planned.iter().enumerate() {
         for (line, row) in planned.lines.iter().enumerate() {
-            let key = (Week::of(row.order_day), row.vendor.to_lowercase(), row.currency.clone());
+            let vendor = folded[row.vendor.as_str()].as_str();
+            let key = (Week::of(row.order_day), vendor, row.currency.as_str());
             groups.entry(key).or_default().push(LineRef { item, line });
             if let (Some(last), Some(price)) = (row.price_ended, &row.price) {
                 let place = row.price_row.map(|row| book.place(row, Some("to_date")));
@@ -92,9 +99,9 @@ pub(super) fn gather(
             }
         }
     }
-    let order = |((week, _, currency), mut lines): ((Week, String, String), Vec<LineRef>)| {
+    let order = |((week, _, currency), mut lines): ((Week, &str, &str), Vec<LineRef>)| {
         lines.sort_by_key(|line| (orders.line(*line).order_day, orders.line(*line).item, *line));
-        let places = minor_digits(&currency);
+        let places = minor_digits(currency);
         let amount = |line: &LineRef| {
             let money = &orders.line(*line).money;
             money.scaled(places, book.settings.rounding).to_integer().unwrap_or(i128::MAX)
@@ -106,7 +113,7 @@ pub(super) fn gather(
         let own = &book.settings.currency;
         let terms = book
             .vendor(&vendor)
-            .filter(|vendor| *vendor.currency.as_ref().unwrap_or(own) == currency);
+            .filter(|vendor| *vendor.currency.as_ref().unwrap_or(own) == *currency);
         let below = |least: Option<&Ratio>| {
             let least = least.filter(|least| exact < **least)?;
             Some(least - &exact)
@@ -116,7 +123,7 @@ pub(super) fn gather(
             below_freight: below(terms.and_then(|vendor| vendor.freight_minimum.as_ref())),
             vendor,
             week,
-            currency,
+            currency: currency.to_owned(),
             lines,
             amounts,
             exact,

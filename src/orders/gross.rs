@@ -6,6 +6,7 @@
 use std::collections::BTreeMap;
 
 use indexmap::IndexMap;
+use indexmap::map::Entry;
 use jiff::civil::Date;
 use rayon::iter::{IntoParallelRefIterator, ParallelIterator};
 
@@ -30,6 +31,9 @@ use crate::orders::record::{Move, Open, Record, Rule, Situation, record};
 use crate::quantity::Ratio;
 use crate::quantity::binomial_quantile;
 
+/// Parts in which needs are spread over the weeks.
+const PARTS: usize = 4;
+
 /// What is required of one piece, size or amount of an item, week by week, without rounding.
 #[derive(Clone, Debug)]
 pub(super) struct Series {
@@ -52,6 +56,24 @@ impl Series {
     pub(super) fn total(&self, week: usize) -> Ratio {
         let part = |part: &[Ratio]| part.get(week).cloned().unwrap_or_default();
         part(&self.firm) + part(&self.margin) + part(&self.forecast)
+    }
+
+    /// Adds what another of the same need requires.
+    fn add(&mut self, other: Series) {
+        let pairs = [
+            (&mut self.firm, other.firm),
+            (&mut self.margin, other.margin),
+            (&mut self.forecast, other.forecast),
+        ];
+        for (own, other) in pairs {
+            if own.is_empty() {
+                *own = other;
+                continue;
+            }
+            for (own, other) in own.iter_mut().zip(other) {
+                *own += &other;
+            }
+        }
     }
 
     /// Returns what the forecast requires in a week.
@@ -119,7 +141,7 @@ struct Context<'a> {
     book: &'a Book,
     demand: &'a Demand<'a>,
     weeks: Weeks,
-    levels: Vec<u32>,
+    levels: &'a [u32],
     series: IndexMap<(ItemId, What, Option<PlanId>), Series>,
     waiting: BTreeMap<AheadKey, Vec<Pointer>>,
     /// Week of a number of working days before a day.
@@ -142,11 +164,12 @@ pub(super) fn gross(
     level: Option<&Ratio>,
     warnings: &mut Distinct,
 ) -> Gross {
-    let mut context = Context {
+    let levels = levels(book, demand);
+    let blank = || Context {
         book,
         demand,
         weeks,
-        levels: levels(book, demand),
+        levels: &levels,
         series: IndexMap::new(),
         waiting: BTreeMap::new(),
         known_weeks: BTreeMap::new(),
@@ -162,15 +185,24 @@ pub(super) fn gross(
         let days = units.entry((batch.recipe, kind)).or_default();
         *days.entry(batch.day).or_default() += &batch.units;
     }
-    for ((recipe, kind), days) in &units {
-        for (evaluation, phased) in &phased[*recipe] {
-            let top = Top {
-                recipe: *recipe,
-                evaluation: *evaluation,
-                plan: Some(demand.recipes[*recipe].plan),
-            };
-            context.spread(phased, top, days, *kind);
+    // A fixed number of parts, so that their sums do not depend on the machine.
+    let units: Vec<_> = units.into_iter().collect();
+    let parts: Vec<_> = units.chunks(units.len().div_ceil(PARTS).max(1)).collect();
+    let spread = |part: &&[((usize, Kind), BTreeMap<Date, Ratio>)]| {
+        let mut context = blank();
+        for ((recipe, kind), days) in *part {
+            for (evaluation, phased) in &phased[*recipe] {
+                let (recipe, evaluation) = (*recipe, *evaluation);
+                let top = Top { recipe, evaluation, plan: Some(demand.recipes[recipe].plan) };
+                context.spread(phased, top, days, *kind);
+            }
         }
+        context
+    };
+    let spread: Vec<Context<'_>> = parts.par_iter().map(spread).collect();
+    let mut context = blank();
+    for part in spread {
+        context.take_in(part);
     }
     if let Some(level) = level {
         for cover in &demand.covers {
@@ -184,6 +216,19 @@ pub(super) fn gross(
 }
 
 impl Context<'_> {
+    /// Adds what another has summed.
+    fn take_in(&mut self, other: Context<'_>) {
+        for (key, series) in other.series {
+            match self.series.entry(key) {
+                Entry::Vacant(place) => drop(place.insert(series)),
+                Entry::Occupied(mut known) => known.get_mut().add(series),
+            }
+        }
+        for (key, pointers) in other.waiting {
+            self.waiting.entry(key).or_default().extend(pointers);
+        }
+    }
+
     fn week(&mut self, day: Date, days: u32) -> usize {
         let (calendar, weeks) = (&self.book.calendar, self.weeks);
         *self

@@ -94,9 +94,9 @@ pub(super) fn shortages(book: &Book, orders: &Orders<'_>, waits: &Waits<'_>) -> 
 pub(super) struct Waits<'a> {
     orders: &'a Orders<'a>,
     /// For each item the recipes that take it, with working days before a unit is due.
-    recipes: BTreeMap<ItemId, BTreeSet<(usize, u32)>>,
+    recipes: Vec<Vec<(usize, u32)>>,
     /// For each item the assemblies built ahead that take it, with working days before they are due.
-    assemblies: BTreeMap<ItemId, BTreeSet<(usize, u32)>>,
+    assemblies: Vec<Vec<(usize, u32)>>,
     /// For each recipe the rows of the schedule and the days they are due.
     builds: Vec<Vec<(usize, Date)>>,
 }
@@ -107,15 +107,16 @@ impl<'a> Waits<'a> {
         of_recipes: &[Vec<(usize, Phased)>],
         of_assemblies: &BTreeMap<(usize, InstanceId), Phased>,
     ) -> Waits<'a> {
+        let items = orders.demand.books[0].items.len();
         let mut waits = Waits {
             orders,
-            recipes: BTreeMap::new(),
-            assemblies: BTreeMap::new(),
+            recipes: vec![Vec::new(); items],
+            assemblies: vec![Vec::new(); items],
             builds: vec![Vec::new(); of_recipes.len()],
         };
         for (recipe, parts) in of_recipes.iter().enumerate() {
             for (item, _, days, _) in parts.iter().flat_map(|(_, phased)| &phased.needs) {
-                waits.recipes.entry(*item).or_default().insert((recipe, *days));
+                add(&mut waits.recipes[item.index()], (recipe, *days));
             }
         }
         for (index, ahead) in orders.ahead.iter().enumerate() {
@@ -123,7 +124,7 @@ impl<'a> Waits<'a> {
                 |pointer: &Pointer| of_assemblies.get(&(pointer.evaluation, pointer.instance));
             for phased in ahead.pointers.iter().filter_map(made) {
                 for (item, _, days, _) in &phased.needs {
-                    waits.assemblies.entry(*item).or_default().insert((index, *days));
+                    add(&mut waits.assemblies[item.index()], (index, *days));
                 }
             }
         }
@@ -144,11 +145,11 @@ impl<'a> Waits<'a> {
             from <= week && week < to
         };
         let mut rows = BTreeSet::new();
-        for (recipe, days) in self.recipes.get(&item).into_iter().flatten() {
+        for (recipe, days) in &self.recipes[item.index()] {
             let builds = self.builds[*recipe].iter().filter(|(_, day)| is_within(*day, *days));
             rows.extend(builds.map(|(row, _)| *row));
         }
-        for (index, days) in self.assemblies.get(&item).into_iter().flatten() {
+        for (index, days) in &self.assemblies[item.index()] {
             let ahead = &orders.ahead[*index];
             let made = |week: &usize| {
                 let monday = orders.weeks.week(*week).monday();
@@ -169,6 +170,13 @@ impl<'a> Waits<'a> {
             }
         }
         rows.into_iter().collect()
+    }
+}
+
+/// Adds an entry, unless it is the last one already: needs of one item stand together.
+fn add(list: &mut Vec<(usize, u32)>, entry: (usize, u32)) {
+    if list.last() != Some(&entry) {
+        list.push(entry);
     }
 }
 
