@@ -135,6 +135,9 @@ pub(super) struct Gross {
     pub(super) of_assemblies: BTreeMap<(usize, InstanceId), Phased>,
 }
 
+/// A recipe, and why it is built.
+type Sort = (usize, Kind);
+
 type AheadKey = (u32, AssemblyId, String);
 
 struct Context<'a> {
@@ -176,7 +179,7 @@ pub(super) fn gross(
     };
     let phased: Vec<Vec<(usize, Phased)>> =
         demand.recipes.par_iter().map(|recipe| demand.phased(recipe)).collect();
-    let mut units: BTreeMap<(usize, Kind), BTreeMap<Date, Ratio>> = BTreeMap::new();
+    let mut units: BTreeMap<Sort, BTreeMap<Date, Ratio>> = BTreeMap::new();
     for batch in &demand.batches {
         let kind = match batch.origin {
             Origin::Scheduled(_) => Kind::Firm,
@@ -188,7 +191,7 @@ pub(super) fn gross(
     // A fixed number of parts, so that their sums do not depend on the machine.
     let units: Vec<_> = units.into_iter().collect();
     let parts: Vec<_> = units.chunks(units.len().div_ceil(PARTS).max(1)).collect();
-    let spread = |part: &&[((usize, Kind), BTreeMap<Date, Ratio>)]| {
+    let spread = |part: &&[(Sort, BTreeMap<Date, Ratio>)]| {
         let mut context = blank();
         for ((recipe, kind), days) in *part {
             for (evaluation, phased) in &phased[*recipe] {

@@ -2,6 +2,8 @@
 
 use std::collections::BTreeSet;
 
+use rayon::iter::{IntoParallelRefIterator, ParallelIterator};
+
 use crate::explode::What;
 use crate::model::ItemId;
 use crate::model::PlanId;
@@ -112,28 +114,43 @@ pub(super) fn gain(
     }
     let item = setting.book.item(id);
     let buyer = Buyer::new(setting.book, id, setting.weeks, setting.as_of);
-    let mut known: Vec<(Instance, Nest)> = Vec::new();
+    let together = Wanted::new(series, weeks);
+    let alone = alone(series, weeks);
     let mut is_priced = true;
-    let mut bought = |wanted: &Wanted, week: usize, count: usize| -> Bought {
-        let (pieces, run) = wanted.to_cut(week, count);
-        let buyable = buyable(setting, &buyer, id, week, None);
+    let mut asked: Vec<Option<Instance>> = Vec::new();
+    let mut pieces: Vec<(Vec<Piece>, Length)> = Vec::new();
+    for (week, count) in pools {
+        let buyable = buyable(setting, &buyer, id, *week, None);
         is_priced &= buyable.is_priced;
         let stocks: Vec<Stock> = buyable.stocks.into_iter().map(|(_, stock)| stock).collect();
-        if (pieces.is_empty() && run == Length::ZERO) || stocks.is_empty() {
-            return Bought { pieces, run, count: 0, cost: Ratio::ZERO };
+        for wanted in std::iter::once(&together).chain(alone.iter().map(|(_, wanted)| wanted)) {
+            let (to_cut, run) = wanted.to_cut(*week, *count);
+            let is_any = (!to_cut.is_empty() || run > Length::ZERO) && !stocks.is_empty();
+            asked
+                .push(is_any.then(|| instance(setting, item, stocks.clone(), to_cut.clone(), run)));
+            pieces.push((to_cut, run));
         }
-        let instance = instance(setting, item, stocks, pieces.clone(), run);
-        let at = known.iter().position(|(done, _)| *done == instance).unwrap_or_else(|| {
-            let nest = nest::nest(&instance, setting.nest, setting.watch);
-            known.push((instance, nest));
-            known.len() - 1
-        });
-        let (instance, nest) = &known[at];
+    }
+    // Weeks are often alike; each nest is searched for once.
+    let mut distinct: Vec<&Instance> = Vec::new();
+    for instance in asked.iter().flatten() {
+        if !distinct.contains(&instance) {
+            distinct.push(instance);
+        }
+    }
+    let nest = |instance: &&Instance| nest::nest(instance, setting.nest, setting.watch);
+    let nests: Vec<Nest> = distinct.par_iter().map(nest).collect();
+    let bought = |(instance, (pieces, run)): (&Option<Instance>, (Vec<Piece>, Length))| {
+        let Some(instance) = instance else {
+            return Bought { pieces, run, count: 0, cost: Ratio::ZERO };
+        };
+        let at = distinct.iter().position(|known| *known == instance);
+        let nest = &nests[at.expect("every instance is among the distinct ones")];
         let count = nest.stock_counts(instance).iter().sum();
         Bought { pieces, run, count, cost: nest.cost.clone() }
     };
-    let together = Wanted::new(series, weeks);
-    let alone = alone(series, weeks);
+    let mut bought = asked.iter().zip(pieces).map(bought);
+    let mut next = || bought.next().expect("each pool is asked for together and plan by plan");
     let mut gain = Gain {
         alone: 0,
         together: 0,
@@ -141,10 +158,9 @@ pub(super) fn gain(
         plans: alone.iter().filter_map(|(plan, _)| *plan).collect(),
     };
     let mut apart = BTreeSet::new();
-    for (week, count) in pools {
-        let pooled = bought(&together, *week, *count);
-        let parts: Vec<Bought> =
-            alone.iter().map(|(_, wanted)| bought(wanted, *week, *count)).collect();
+    for (week, _) in pools {
+        let pooled = next();
+        let parts: Vec<Bought> = alone.iter().map(|_| next()).collect();
         let cost: Ratio = parts.iter().map(|part| part.cost.clone()).sum();
         let sizes: u64 = parts.iter().map(|part| part.count).sum();
         gain.alone += sizes;
