@@ -162,8 +162,10 @@ struct State {
 type RecipeKey = (PlanId, Option<Vec<OptionId>>, Vec<State>);
 
 /// What is to be evaluated.
-#[derive(Default)]
-struct Tasks {
+struct Tasks<'a> {
+    book: &'a Book,
+    changes: &'a Changes,
+    steps: Steps,
     /// For each state its number, a day it holds on, and the configurations wanted.
     states: BTreeMap<State, (usize, Date, IndexSet<Configured>)>,
     recipes: Vec<Draft>,
@@ -177,7 +179,43 @@ struct Draft {
     parts: Vec<(usize, usize, Ratio)>,
 }
 
-impl Tasks {
+/// Numbered units between two changes: the number that stands for all of them, and the first.
+type Stretch = (Option<u32>, Option<u32>);
+
+impl Tasks<'_> {
+    /// Returns the position of the recipe that units of a mix are made by; `key` tells mixes of one plan apart.
+    fn recipe(
+        &mut self,
+        due: &Due,
+        mix: &[(Configuration, Ratio)],
+        key: Option<Vec<OptionId>>,
+        (part, first): Stretch,
+    ) -> usize {
+        let state = |configuration: &Configuration| State {
+            day: self.steps.day(due.day),
+            unit: part,
+            changes: self.changes.holding(self.book, due.plan, due.day, first, configuration),
+        };
+        let states = mix.iter().map(|(configuration, _)| state(configuration)).collect();
+        let key: RecipeKey = (due.plan, key, states);
+        if let Some(known) = self.known.get(&key) {
+            return *known;
+        }
+        let mut parts = Vec::with_capacity(mix.len());
+        for ((configuration, weight), state) in mix.iter().zip(&key.2) {
+            let configured = Configured {
+                plan: due.plan,
+                chosen: configuration.chosen.clone(),
+                without: configuration.without.clone(),
+            };
+            let (number, at) = self.want(state.clone(), due.day, configured);
+            parts.push((number, at, weight.clone()));
+        }
+        self.recipes.push(Draft { plan: due.plan, parts });
+        self.known.insert(key, self.recipes.len() - 1);
+        self.recipes.len() - 1
+    }
+
     /// Returns the position of what a state has of a configuration.
     fn want(&mut self, state: State, day: Date, configured: Configured) -> (usize, usize) {
         let next = self.states.len();
@@ -198,8 +236,14 @@ pub(super) fn demand<'a>(
     changes: &Changes,
     warnings: &mut Distinct,
 ) -> Result<Demand<'a>, Vec<Diagnostic>> {
-    let steps = Steps::new(book, changes);
-    let mut tasks = Tasks::default();
+    let mut tasks = Tasks {
+        book,
+        changes,
+        steps: Steps::new(book, changes),
+        states: BTreeMap::new(),
+        recipes: Vec::new(),
+        known: BTreeMap::new(),
+    };
     let plans: BTreeSet<PlanId> = dues.iter().map(|due| due.plan).collect();
     let mut meetings = likely::Meetings::default();
     let (depth, finding) = likely::depth(book, &plans, &mut meetings);
@@ -207,36 +251,6 @@ pub(super) fn demand<'a>(
     let mut mixes: BTreeMap<(PlanId, Option<Vec<OptionId>>), Mix> = BTreeMap::new();
     let mut batches = Vec::new();
     let mut in_doubt: BTreeMap<PlanId, BTreeMap<Date, u32>> = BTreeMap::new();
-    let recipe = |tasks: &mut Tasks,
-                  due: &Due,
-                  mix: &[(Configuration, Ratio)],
-                  key: Option<Vec<OptionId>>,
-                  unit: (Option<u32>, Option<u32>)| {
-        let state = |configuration: &Configuration| State {
-            day: steps.day(due.day),
-            unit: unit.0,
-            changes: changes.holding(book, due.plan, due.day, unit.1, configuration),
-        };
-        let states: Vec<State> =
-            mix.iter().map(|(configuration, _)| state(configuration)).collect();
-        let key = (due.plan, key, states);
-        if let Some(known) = tasks.known.get(&key) {
-            return *known;
-        }
-        let mut parts = Vec::with_capacity(mix.len());
-        for ((configuration, weight), state) in mix.iter().zip(&key.2) {
-            let configured = Configured {
-                plan: due.plan,
-                chosen: configuration.chosen.clone(),
-                without: configuration.without.clone(),
-            };
-            let (number, at) = tasks.want(state.clone(), due.day, configured);
-            parts.push((number, at, weight.clone()));
-        }
-        tasks.recipes.push(Draft { plan: due.plan, parts });
-        tasks.known.insert(key, tasks.recipes.len() - 1);
-        tasks.recipes.len() - 1
-    };
     for due in dues {
         let (chosen, first_unit) = match due.origin {
             Origin::Scheduled(row) => {
@@ -257,8 +271,9 @@ pub(super) fn demand<'a>(
             warnings.extend(findings);
             mix
         });
-        for (part, units, unit) in steps.stretches(first_unit, &due.units) {
-            let recipe = recipe(&mut tasks, due, &mix.configurations, chosen.clone(), (part, unit));
+        for (part, units, unit) in tasks.steps.stretches(first_unit, &due.units) {
+            let stretch = (part, unit);
+            let recipe = tasks.recipe(due, &mix.configurations, chosen.clone(), stretch);
             batches.push(Batch { recipe, origin: due.origin, day: due.day, units });
         }
     }
@@ -272,7 +287,7 @@ pub(super) fn demand<'a>(
             for doubt in mixes.get(&(plan, None)).map_or(&[][..], |mix| &mix.doubts) {
                 let mix = [(doubt.with.clone(), Ratio::ONE), (doubt.without.clone(), -Ratio::ONE)];
                 let key = Some(vec![doubt.option]);
-                let recipe = recipe(&mut tasks, &due, &mix, key, (None, None));
+                let recipe = tasks.recipe(&due, &mix, key, (None, None));
                 covers.push(Cover { plan, doubt: doubt.clone(), recipe, units: units.clone() });
             }
         }
@@ -305,7 +320,7 @@ type Evaluated<'a> = (Vec<Cow<'a, Book>>, Vec<Evaluation>, Vec<usize>);
 /// Explodes the configurations of each state of the bill, once each.
 fn evaluate<'a>(
     book: &'a Book,
-    tasks: &Tasks,
+    tasks: &Tasks<'_>,
     warnings: &mut Distinct,
 ) -> Result<Evaluated<'a>, Vec<Diagnostic>> {
     let mut books = vec![Cow::Borrowed(book)];
