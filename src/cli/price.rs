@@ -82,6 +82,7 @@ pub(super) fn price(arguments: &Price, watch: &dyn Watch) -> Result<Answer, Vec<
         cases: cases.as_deref(),
         swings: swings.as_deref(),
         ranges: ranges.as_deref(),
+        ledger: (output.format() == Format::Xlsx).then_some(&rolled),
     };
     let bytes = match output.format() {
         Format::Json => json::price(&book, &needs, &found, &findings).into_bytes(),

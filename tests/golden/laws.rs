@@ -151,6 +151,7 @@ fn what_is_printed_of_costs_and_prices_foots_and_crossfoots() {
         cases: None,
         swings: None,
         ranges: None,
+        ledger: None,
     };
     let report = report::price(&sample.book, &sample.needs, &found);
     let sheets: Vec<&report::Table> =

@@ -1,4 +1,5 @@
 mod moves;
+mod sources;
 
 use crate::explode::Needs;
 use crate::model::Book;
@@ -14,6 +15,7 @@ use crate::render::report::{
     CAUTION_NEST, Cell, Report, Showing, Table, build_name, figures, heading, table, words,
 };
 use crate::render::shown;
+use crate::rollup::Rollup;
 
 /// What a price command found out; what was not asked for is not there.
 #[derive(Clone, Copy, Debug)]
@@ -30,6 +32,8 @@ pub struct Priced<'a> {
     pub swings: Option<&'a [Vec<Swing>]>,
     /// Where the cost may come to lie, per build.
     pub ranges: Option<&'a [Option<Range>]>,
+    /// The ledger behind the cost sheets, where each amount is to be shown with the rows it comes from.
+    pub ledger: Option<&'a Rollup>,
 }
 
 /// Returns the cost sheets with their prices, or instead of them what was asked about lots, options and prices.
@@ -64,6 +68,10 @@ pub fn price(book: &Book, needs: &Needs, found: &Priced<'_>) -> Report {
             tables.push(context.summary());
         }
         tables.push(context.assumptions());
+        if let Some(rollup) = found.ledger {
+            let builds = rollup.builds.iter();
+            tables.extend(builds.map(|build| sources::sources(book, needs, rollup, build)));
+        }
         notes.push(context.rounding_note());
         notes.extend(context.learning_note());
     }
