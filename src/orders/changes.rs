@@ -75,11 +75,7 @@ impl Changes {
         // Options that do not go together are told where the build is exploded.
         let options =
             choose(book, plan, &configuration.chosen, &configuration.without).unwrap_or_default();
-        let fits = |row: &&usize| {
-            let row = &book.swaps[**row];
-            row.plan.is_none_or(|only| only == plan)
-                && row.option.is_none_or(|option| options.contains(&option))
-        };
+        let fits = |row: &&usize| book.swaps[**row].is_for(plan, &options);
         rows.filter(fits).copied().collect()
     }
 }

@@ -287,6 +287,11 @@ fn read(
 
 /// Reads `spacing = 12 in; windows = 3`, parted at `;` outside parentheses.
 pub(super) fn with(row: Row, at: At) -> Vec<(String, Expression)> {
+    named_values(row, at, RESERVED)
+}
+
+/// Reads named values, but for names that cannot be given so.
+pub(super) fn named_values(row: Row, at: At, reserved: &[&str]) -> Vec<(String, Expression)> {
     let text = row.text(at);
     let mut values: Vec<(String, Expression)> = Vec::new();
     for part in parts(&text) {
@@ -310,7 +315,7 @@ pub(super) fn with(row: Row, at: At) -> Vec<(String, Expression)> {
             );
             continue;
         };
-        if RESERVED.contains(&name.as_str()) {
+        if reserved.contains(&name.as_str()) {
             let hint = match name.as_str() {
                 "openings" => "openings come from lines of use `opening`".to_owned(),
                 _ => format!("use the column `{name}`"),

@@ -21,7 +21,7 @@ use crate::read::Cell;
 use crate::read::Percent;
 use crate::read::book::Build;
 use crate::read::book::bill::component;
-use crate::read::book::bill::with;
+use crate::read::book::bill::named_values;
 use crate::read::book::known;
 use crate::read::book::named;
 use crate::read::book::prices::item;
@@ -39,7 +39,8 @@ pub(super) fn swaps(build: &mut Build) {
     for row in build.reader.rows(grid) {
         let swap = row.needed_text(at("swap"));
         let [from, to] = ["from", "to"].map(|name| end(build, row, at(name)));
-        let set = with(row, at("set"));
+        // Unlike a line, a swap has no columns for the sides.
+        let set = named_values(row, at("set"), &["openings"]);
         if ["from", "to", "set"].iter().all(|name| row.is_empty(at(name))) {
             let columns = ["from", "to", "set"].map(str::to_owned).to_vec();
             row.error(at("from"), Problem::NotOne { columns, given: 0 });
