@@ -270,6 +270,16 @@ pub enum Problem {
     CurrenciesDiffer { old: String, new: String },
     StandardMissing { item: String },
 
+    // Swaps.
+    SwapUnknown { text: String },
+    SwapToItself { component: String },
+    SwapUnfit { from: String, to: String, line: Place },
+    AdditionUnclear { component: String, column: String },
+    SetUnclear { text: String },
+    SwapFailed { swaps: Vec<String>, fault: String },
+    SwapIdle { swap: String, is_for_any: bool },
+    RatingMissing { swap: String, item: String, ratings: Vec<String> },
+
     // The command line.
     OptionUnknown { option: String },
     PlanUnknown { plan: String },
@@ -593,6 +603,33 @@ impl fmt::Display for Problem {
             }
             Problem::StandardMissing { item } => {
                 write!(f, "item `{item}` has no standard price to hold its actuals against")
+            }
+            Problem::SwapUnknown { text } => write!(f, "`{text}` is no swap"),
+            Problem::SwapToItself { component } => {
+                write!(f, "`{component}` is swapped for itself, one for one")
+            }
+            Problem::SwapUnfit { from, to, line } => {
+                write!(f, "{to} cannot take the place of {from} at {line}")
+            }
+            Problem::AdditionUnclear { component, column } => {
+                write!(f, "`{component}` is added without a {column}")
+            }
+            Problem::SetUnclear { text } => {
+                write!(f, "a dimension of a plan is set to `{text}`, which is no measure")
+            }
+            Problem::SwapFailed { swaps, fault } => {
+                let noun = if swaps.len() == 1 { "swap" } else { "swaps" };
+                write!(f, "with {noun} {}: {fault}", List(swaps))
+            }
+            Problem::SwapIdle { swap, is_for_any: true } => {
+                write!(f, "swap `{swap}` changes nothing that the plans take")
+            }
+            Problem::SwapIdle { swap, is_for_any: false } => {
+                write!(f, "swap `{swap}` is for none of the plans and options asked for")
+            }
+            Problem::RatingMissing { swap, item, ratings } => {
+                let noun = if ratings.len() == 1 { "rating" } else { "ratings" };
+                write!(f, "swap `{swap}`: item `{item}` lacks the {noun} {}", List(ratings))
             }
             Problem::OptionUnknown { option } => write!(f, "no option named `{option}`"),
             Problem::PlanUnknown { plan } => write!(f, "no plan named `{plan}`"),

@@ -14,6 +14,8 @@ pub mod price;
 
 pub mod compare;
 
+pub mod swap;
+
 pub mod quantity;
 pub mod read;
 pub mod watch;

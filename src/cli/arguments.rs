@@ -36,6 +36,8 @@ pub(super) enum Command {
     Price(Price),
     /// Writes a starter book whose assemblies price a plan from its dimensions and options
     Init(Init),
+    /// Tells what other material does to weight, cost, stock and labor, and which swaps save weight at least cost
+    Swap(Swap),
     /// Tells what changed from one book, day, plan or set of options to another, and what that does to cost and weight
     Compare(Compare),
 }
@@ -219,6 +221,29 @@ pub(super) struct Compare {
     pub(super) actuals: bool,
     #[command(flatten)]
     pub(super) cutting: Cutting,
+    #[command(flatten)]
+    pub(super) output: Output,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Swap {
+    #[command(flatten)]
+    pub(super) scope: Scope,
+    #[command(flatten)]
+    pub(super) cutting: Cutting,
+    /// A swap: `OLD=NEW`, `OLD=NEW*1.5`, or `OLD=` to remove it, each with `@ASSEMBLY`; may be repeated [default: table
+    /// `swaps`]
+    #[arg(long = "swap", value_name = "OLD=NEW")]
+    pub(super) swaps: Vec<String>,
+    /// Only these swaps of table `swaps`, beside those of --swap
+    #[arg(long, value_name = "NAME,NAME", value_delimiter = ',')]
+    pub(super) only: Vec<String>,
+    /// Tries all swaps together too, and tells how far that is from the sum of each alone
+    #[arg(long)]
+    pub(super) together: bool,
+    /// Finds the swaps that save one unit this weight at least cost: `150 lb`
+    #[arg(long, value_name = "WEIGHT")]
+    pub(super) save: Option<String>,
     #[command(flatten)]
     pub(super) output: Output,
 }

@@ -16,6 +16,7 @@ mod price;
 mod progress;
 #[cfg(test)]
 mod scratch;
+mod swap;
 
 use std::io::{self, IsTerminal, Write};
 use std::num::NonZeroU32;
@@ -83,6 +84,7 @@ pub(crate) fn run(arguments: &Arguments) -> Outcome {
         Command::Orders(arguments) => (orders::orders(arguments, &progress), &arguments.output),
         Command::Price(arguments) => (price::price(arguments, &progress), &arguments.output),
         Command::Init(arguments) => (init::init(arguments), &to_terminal),
+        Command::Swap(arguments) => (swap::swap(arguments, &progress), &arguments.output),
         Command::Compare(arguments) => (compare::compare(arguments, &progress), &arguments.output),
     };
     progress.finish();

@@ -8,6 +8,7 @@ mod needs;
 mod orders;
 mod price;
 mod rollup;
+mod swap;
 mod why;
 
 use serde::Serialize;
@@ -26,6 +27,7 @@ pub use needs::needs;
 pub use orders::orders;
 pub use price::price;
 pub use rollup::{Layouts, rollup};
+pub use swap::swap;
 pub use why::why;
 
 #[derive(Serialize)]

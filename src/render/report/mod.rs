@@ -8,6 +8,7 @@ mod nest;
 mod orders;
 mod price;
 mod rollup;
+mod swap;
 mod variances;
 mod waterfall;
 mod why;
@@ -20,6 +21,8 @@ pub(in crate::render) use orders::unit as purchase_unit;
 pub use orders::{OrdersView, orders, orders_to, orders_why};
 pub use price::{Priced, price};
 pub use rollup::{grouping, rollup};
+pub(in crate::render) use swap::reason as swap_reason;
+pub use swap::swap;
 pub use variances::variances;
 pub use why::why;
 

@@ -1,0 +1,93 @@
+//! The subcommand `swap`.
+
+use cutbill::diag::{Diagnostic, Problem, Severity, did_you_mean, nearest};
+use cutbill::model::Book;
+use cutbill::quantity::text::{DecimalSign, measure};
+use cutbill::quantity::{Dimension, Ratio};
+use cutbill::render::{json, report};
+use cutbill::swap::{self, Base, Options, Proposal};
+use cutbill::watch::Watch;
+
+use crate::cli::arguments::{Format, Swap};
+use crate::cli::{
+    Answer, add_new, cutting_options, exploded, names, plain_error, rolled_up, tables,
+};
+
+/// Tries swaps, each alone and all together, and finds the best set of them.
+pub(super) fn swap(arguments: &Swap, watch: &dyn Watch) -> Result<Answer, Vec<Diagnostic>> {
+    let (book, needs, mut findings) = exploded(&arguments.scope, &arguments.output, watch)?;
+    let proposals = proposals(&book, arguments)?;
+    let save = arguments.save.as_deref().map(|text| weight(&book, text)).transpose()?;
+    let options = Options {
+        explode: names::explode_options(&book, &arguments.scope)?,
+        cutting: cutting_options(&arguments.cutting),
+        is_together: arguments.together,
+        save,
+    };
+    let rollup = rolled_up(&book, &needs, &arguments.cutting, watch, &mut findings)?;
+    let base = Base { book: &book, needs: &needs, rollup: &rollup };
+    let swaps = swap::swap(base, proposals, &options, watch)?;
+    add_new(&mut findings, swaps.warnings);
+    let bytes = match arguments.output.format() {
+        Format::Json => json::swap(base, &swaps.value, &findings).into_bytes(),
+        _ => tables(&report::swap(base, &swaps.value), &arguments.output)?,
+    };
+    Ok(Answer { value: bytes, warnings: findings })
+}
+
+/// Returns the swaps that are typed and those of the table that are named; those of the whole table if there are none.
+fn proposals(book: &Book, arguments: &Swap) -> Result<Vec<Proposal>, Vec<Diagnostic>> {
+    let of_table = swap::of_table(book);
+    let mut errors = Vec::new();
+    let mut found: Vec<Proposal> = Vec::new();
+    let asked = arguments.only.iter().map(|name| name.trim());
+    for name in asked {
+        let is_named = |proposal: &&Proposal| proposal.name.eq_ignore_ascii_case(name);
+        match of_table.iter().find(is_named) {
+            Some(known) if found.contains(known) => {}
+            Some(known) => found.push(known.clone()),
+            None => {
+                let known = of_table.iter().map(|proposal| proposal.name.as_str());
+                let what = "swap".to_owned();
+                let problem = Problem::NameUnknown { what, name: name.to_owned() };
+                let hint = nearest(name, known).map(did_you_mean);
+                errors.push(Diagnostic { severity: Severity::Error, place: None, problem, hint });
+            }
+        }
+    }
+    for text in &arguments.swaps {
+        match swap::typed(book, text) {
+            Ok(typed) => found.push(typed),
+            Err(error) => errors.push(error),
+        }
+    }
+    if !errors.is_empty() {
+        return Err(errors);
+    }
+    if !arguments.only.is_empty() || !arguments.swaps.is_empty() {
+        return Ok(found);
+    }
+    if of_table.is_empty() {
+        let mut error = plain_error("the book has no table `swaps`".to_owned());
+        error.hint = Some("type one: `--swap OLD=NEW`".to_owned());
+        return Err(vec![error]);
+    }
+    Ok(of_table)
+}
+
+/// Reads the weight that one unit shall lose, in pounds; without a unit it is in that of the book.
+fn weight(book: &Book, text: &str) -> Result<Ratio, Vec<Diagnostic>> {
+    let read = measure(text.trim(), None, DecimalSign::Point).ok();
+    let weight = read.and_then(|read| match read.dimension {
+        Dimension::WEIGHT => Some(read.value),
+        Dimension::NUMBER => Some(read.value * &book.settings.weight_unit.factor),
+        _ => None,
+    });
+    weight.filter(|weight| *weight > Ratio::ZERO).ok_or_else(|| {
+        let problem = Problem::OutOfRange {
+            text: text.to_owned(),
+            range: "a weight above zero, such as `150 lb`".to_owned(),
+        };
+        vec![Diagnostic { severity: Severity::Error, place: None, problem, hint: None }]
+    })
+}
