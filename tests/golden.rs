@@ -154,6 +154,17 @@ fn compare_leads_from_the_old_cost_and_weight_to_the_new() {
 }
 
 #[test]
+fn swap_tells_what_other_material_saves_and_costs() {
+    let both = ["swap", "--plan", "Sedge 18", "--plan", "Carex 24"];
+    let ask = |rest: &[&'static str]| [&both[..], rest].concat();
+    check("swap.txt", &ask(&["--together", "--save", "100 lb", "--width", "140"]));
+    check("swap.csv", &ask(&["--format", "csv"]));
+    let typed = ["--swap", "PLY-19-32-TG=PLY-15-32-CDX@slide_floor", "--only", "wide studs"];
+    let json = answer("fenmark", &ask(&[&typed[..], &["--together", "--format", "json"]].concat()));
+    expect("samples/fenmark/expected/swap.json", &shortened(&json));
+}
+
+#[test]
 fn the_effects_of_a_bridge_add_up_as_they_are_printed() {
     for question in [
         "compare --plan Sedge~18 --from-date 2027-03-01 --to-date 2027-04-01",

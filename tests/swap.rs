@@ -4,6 +4,8 @@
 
 #[path = "swap/bill.rs"]
 mod bill;
+#[path = "swap/laws.rs"]
+mod laws;
 #[path = "support/line.rs"]
 mod line;
 

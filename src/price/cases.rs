@@ -97,7 +97,7 @@ pub fn cases(
         if !errors.is_empty() {
             continue;
         }
-        let known = Known { needs, rollup, changed: &changed };
+        let known = Known { book, needs, rollup, changed: &changed };
         let rolled = rollup::rollup_again(&other, needs, known, cutting, watch)?.value;
         let mut builds = Vec::new();
         for (before, after) in rollup.builds.iter().zip(&rolled.builds) {

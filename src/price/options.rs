@@ -144,7 +144,7 @@ impl Context<'_> {
         findings.extend(exploded.warnings);
         let exploded = exploded.value;
         let changed = BTreeSet::new();
-        let known = Known { needs, rollup, changed: &changed };
+        let known = Known { book, needs, rollup, changed: &changed };
         let rolled = rollup::rollup_again(book, &exploded, known, asked.cutting, watch)?;
         findings.extend(rolled.warnings);
         let other_cost = rolled.value.builds.first().expect("one plan is exploded");

@@ -119,6 +119,8 @@ const SHORTEST_SPLICE: Length = Length::FOOT;
 /// An earlier roll-up of the same lot, with the same effort, whose items are taken over where nothing about them differs.
 #[derive(Clone, Copy, Debug)]
 pub struct Known<'a> {
+    /// The book it was made of; its items and sizes are those of the book now.
+    pub book: &'a Book,
     /// The needs it was made of.
     pub needs: &'a Needs,
     /// The roll-up.
@@ -129,10 +131,10 @@ pub struct Known<'a> {
 
 impl<'a> Known<'a> {
     /// Returns what is known of a build: the earlier needs of its plan and the costs of their items.
-    fn of(self, book: &Book, plan: PlanId) -> Option<(Flat, &'a BuildCost)> {
+    fn of(self, plan: PlanId) -> Option<(Flat, &'a BuildCost)> {
         let cost =
             self.rollup.builds.iter().find(|cost| self.needs.builds[cost.build].plan == plan)?;
-        Some((self.needs.flat(book, &self.needs.builds[cost.build]), cost))
+        Some((self.needs.flat(self.book, &self.needs.builds[cost.build]), cost))
     }
 }
 
@@ -147,7 +149,7 @@ pub(super) fn cost(
     let (lot, options) = options;
     let flat = needs.flat(book, &needs.builds[build]);
     let earlier = known.and_then(|known| {
-        let (flat, cost) = known.of(book, needs.builds[build].plan)?;
+        let (flat, cost) = known.of(needs.builds[build].plan)?;
         Some((flat, cost, known.changed))
     });
     let same = |needs: &[Need]| {

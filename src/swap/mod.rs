@@ -289,7 +289,7 @@ impl Bench<'_> {
         let rolled = explode::explode_configured(&changed, &configured, needs.on, asked.unit)
             .and_then(|exploded| {
                 let none = BTreeSet::new();
-                let known = Known { needs, rollup, changed: &none };
+                let known = Known { book, needs, rollup, changed: &none };
                 let options = rollup::Options { lot: Some(rollup.lot), ..self.options.cutting };
                 let again =
                     rollup::rollup_again(&changed, &exploded.value, known, options, self.watch)?;

@@ -33,7 +33,7 @@ pub(crate) fn answer(book: &str, arguments: &[&str]) -> String {
     let book = format!("samples/{book}");
     let mut all = vec![*verb, &book];
     all.extend(rest);
-    if matches!(*verb, "nest" | "rollup" | "price" | "compare") {
+    if matches!(*verb, "nest" | "rollup" | "price" | "compare" | "swap") {
         all.extend(["--lot", "1", "--effort", "1"]);
     }
     if *verb == "orders" {
