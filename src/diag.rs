@@ -273,7 +273,7 @@ pub enum Problem {
     // Swaps.
     SwapUnknown { text: String },
     SwapToItself { component: String },
-    SwapUnfit { from: String, to: String, line: Place },
+    SwapUnfit { from: String, to: String, line: String },
     AdditionUnclear { component: String, column: String },
     SetUnclear { text: String },
     SwapFailed { swaps: Vec<String>, fault: String },

@@ -476,6 +476,81 @@ total  25.0000  +0.3000   +0.5000  25.8000  +0.8000    +0.2000
     assert!(shown.contains(line), "{shown}");
 }
 
+/// A small book with swaps.
+const SWAPPED: [(&str, &str); 5] = [
+    GOOD[0],
+    GOOD[1],
+    (
+        "book/items.csv",
+        "item,form,unit,price,price_unit,weight\nBOLT,count,each,0.25,each,0.1 lb\nCLIP,count,each,0.5,each,0.05 lb\n\
+         GLUE,bulk,gal,24,gal,9 lb/gal\n",
+    ),
+    GOOD[3],
+    ("book/swaps.csv", "swap,from,to,approved\nclips,BOLT,CLIP,yes\nno glue,GLUE,,\n"),
+];
+
+#[test]
+fn swaps_are_told_each_alone_the_best_first() {
+    let header = "swap,plan,approved,weight before lb,weight after lb,saved lb,saved %,cost before USD,cost after USD,\
+        cost change USD,cost %,USD per lb saved,state\n";
+    let no_glue = "no glue,P-1,,9.4000,0.4000,9.0000,95.74,25.0000,1.0000,-24.0000,-96.00,-2.67,\n";
+    let clips = "clips,P-2,yes,0.2000,0.1000,0.1000,50.00,0.5000,1.0000,0.5000,100.00,5.00,\n\
+        clips,P-1,yes,9.4000,9.2000,0.2000,2.13,25.0000,26.0000,1.0000,4.00,5.00,\n";
+    let arguments = ["swap", "book", "--format", "csv"];
+    let same = "no glue,P-2,,0.2000,0.2000,0.0000,0.00,0.5000,0.5000,0.0000,0.00,,no change\n";
+    let expected = format!("exit 0\n-- out\n{header}{no_glue}{clips}{same}-- err\n");
+    check("swap_csv", &SWAPPED, &arguments, &expected);
+    // Of one named swap of the table, and of one that is typed.
+    let expected = format!("exit 0\n-- out\n{header}{clips}-- err\n");
+    check("swap_only", &SWAPPED, &[&arguments[..], &["--only", "CLIPS"]].concat(), &expected);
+    let typed = clips.replace("clips", "BOLT=CLIP").replace(",yes,", ",,");
+    let expected = format!("exit 0\n-- out\n{header}{typed}-- err\n");
+    check("swap_typed", &SWAPPED, &[&arguments[..], &["--swap", "BOLT=CLIP"]].concat(), &expected);
+}
+
+#[test]
+fn a_question_about_swaps_that_cannot_be_meant_is_refused() {
+    let refused = |test: &str, files: &[(&str, &str)], arguments: &[&str], error: &str| {
+        let arguments = [&["swap", "book"], arguments].concat();
+        check(test, files, &arguments, &format!("exit 2\n-- out\n-- err\n{error}\n"));
+    };
+    refused(
+        "swap_none",
+        &GOOD,
+        &[],
+        "error: the book has no table `swaps`\n  hint: type one: `--swap OLD=NEW`",
+    );
+    refused(
+        "swap_unknown",
+        &SWAPPED,
+        &["--only", "clip", "--swap", "BOLTS=CLIP"],
+        "error: no swap named `clip`\n  hint: did you mean `clips`?\n\
+         error: no item or assembly named `BOLTS`\n  hint: did you mean `BOLT`?",
+    );
+    refused(
+        "swap_self",
+        &SWAPPED,
+        &["--swap", "BOLT=bolt"],
+        "error: `BOLT` is swapped for itself, one for one",
+    );
+    refused(
+        "swap_weight",
+        &SWAPPED,
+        &["--save", "150 ft"],
+        "error: `150 ft` is out of range (a weight above zero, such as `150 lb`)",
+    );
+}
+
+#[test]
+fn swaps_go_into_a_workbook_with_every_table() {
+    let arguments = ["swap", "book", "--together", "--save", "1", "-o", "swap.xlsx"];
+    let (mut command, folder) = cutbill("swap_xlsx", &SWAPPED, &arguments);
+    let output = command.output().unwrap();
+    assert_eq!(output.status.code(), Some(0), "{}", String::from_utf8_lossy(&output.stderr));
+    let workbook: Xlsx<_> = calamine::open_workbook(folder.join("swap.xlsx")).unwrap();
+    assert!(workbook.sheet_names().len() >= 6, "{:?}", workbook.sheet_names());
+}
+
 #[test]
 fn a_comparison_needs_two_sides_that_can_be_held_against_each_other() {
     let refused = |test: &str, files: &[(&str, &str)], arguments: &[&str], error: &str| {

@@ -219,7 +219,7 @@ pub fn swap(
         let target = |build: &usize| best::best(&mut bench, &proposals, &singles, *build, save);
         all.iter().map(target).collect()
     });
-    let value = Swaps { singles, together, best, proposals };
+    let value = Swaps { proposals, singles, together, best };
     Ok(Checked { value, warnings: bench.findings.into_vec() })
 }
 
@@ -300,7 +300,9 @@ impl Bench<'_> {
             Ok(rolled) => rolled,
             Err(errors) => {
                 self.tell_failed(rows, errors);
-                untried.iter_mut().for_each(|trial| trial.state = State::Failed);
+                for trial in &mut untried {
+                    trial.state = State::Failed;
+                }
                 return untried;
             }
         };
@@ -377,7 +379,7 @@ fn state(book: &Book, before: &BuildCost, after: &BuildCost) -> State {
             State::Changed
         };
         state = match (state, found) {
-            (State::Same, found) | (State::Changed, found) => found,
+            (State::Same | State::Changed, found) => found,
             (State::Unpriced | State::Unweighed, State::Uncut) => State::Uncut,
             (state, _) => state,
         };

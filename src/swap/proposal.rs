@@ -236,7 +236,7 @@ fn faults(book: &Book, row: &SwapRow) -> Vec<Fault> {
                 problem: Problem::SwapUnfit {
                     from: with_form(book, from),
                     to: with_form(book, to),
-                    line: book.place(book.line(line).row, None),
+                    line: book.place(book.line(line).row, None).to_string(),
                 },
                 hint: None,
             }));

@@ -46,6 +46,11 @@ pub fn swap(base: Base<'_>, swaps: &Swaps) -> Report {
     Report { heading: heading(base.book, base.needs.on), tables, notes: context.notes() }
 }
 
+/// A swap by its position, with what it comes to over all plans.
+type Ranked = (usize, Saving);
+/// A swap by its position, with why it is in a set or not.
+type Judged = (usize, Reason);
+
 /// Names a trial.
 struct Line<'a> {
     swap: &'a str,
@@ -62,7 +67,7 @@ struct Change<'a> {
     unit: String,
     before: Cell,
     after: Cell,
-    change: Cell,
+    difference: Cell,
     percent: Cell,
 }
 
@@ -150,7 +155,6 @@ impl Context<'_> {
     fn over_plans(&self) -> Table {
         let lines = self.swaps.ranked_over_plans();
         let digits = self.digits;
-        type Ranked = (usize, Saving);
         let fields = [
             words("swap", |line: &Ranked| self.name(line.0).to_owned()),
             words("approved", |line: &Ranked| self.approved(line.0).to_owned()),
@@ -185,7 +189,7 @@ impl Context<'_> {
             words("unit", |line: &Change<'_>| line.unit.clone()),
             figures("before", |line: &Change<'_>| line.before.clone()),
             figures("after", |line: &Change<'_>| line.after.clone()),
-            figures("change", |line: &Change<'_>| line.change.clone()),
+            figures("change", |line: &Change<'_>| line.difference.clone()),
             figures("change %", |line: &Change<'_>| line.percent.clone()),
         ];
         table(format!("What changes, {}", self.lot()), &fields, &lines)
@@ -196,24 +200,25 @@ impl Context<'_> {
         let plan = self.plan(trial.build);
         let (before, after) = (&trial.before, &trial.after);
         let mut found = Vec::new();
-        let mut add = |name, unit: &str, was: Cell, is: Cell, change: Cell, ratios: [Ratio; 2]| {
-            let [was_ratio, is_ratio] = ratios;
-            if was_ratio == is_ratio {
-                return;
-            }
-            let share = (&is_ratio - &was_ratio).checked_div(&was_ratio);
-            let percent = share.map(|share| shown::fixed(&(share * Ratio::whole(100)), PLACES));
-            found.push(Change {
-                swap,
-                plan: plan.clone(),
-                name,
-                unit: unit.to_owned(),
-                before: was,
-                after: is,
-                change,
-                percent: percent.map_or_else(Cell::default, Cell::figure),
-            });
-        };
+        let mut add =
+            |name, unit: &str, was: Cell, is: Cell, difference: Cell, ratios: [Ratio; 2]| {
+                let [was_ratio, is_ratio] = ratios;
+                if was_ratio == is_ratio {
+                    return;
+                }
+                let share = (&is_ratio - &was_ratio).checked_div(&was_ratio);
+                let percent = share.map(|share| shown::fixed(&(share * Ratio::whole(100)), PLACES));
+                found.push(Change {
+                    swap,
+                    plan: plan.clone(),
+                    name,
+                    unit: unit.to_owned(),
+                    before: was,
+                    after: is,
+                    difference,
+                    percent: percent.map_or_else(Cell::default, Cell::figure),
+                });
+            };
         let mut amounts = |name, unit: &str, [was, is]: [i128; 2], places: u32| {
             let cells = [was, is, is - was].map(|amount| Cell::amount(amount, places));
             let [was_cell, is_cell, change] = cells;
@@ -276,7 +281,6 @@ impl Context<'_> {
     fn best(&self, best: &Best) -> Table {
         let digits = self.digits;
         let saving = |swap: usize| self.swaps.singles[swap][best.build].saving();
-        type Judged = (usize, Reason);
         let mut lines: Vec<Judged> = best.reasons.iter().copied().enumerate().collect();
         lines.sort_by(|one, other| {
             let by_choice = other.1.is_chosen().cmp(&one.1.is_chosen());
