@@ -81,6 +81,16 @@ fn orders_tell_what_to_buy_from_whom_and_when() {
 }
 
 #[test]
+fn loads_tell_weight_and_what_carries_it() {
+    check("loads.txt", &["loads", "--width", "140"]);
+    check("loads.csv", &["loads", "--format", "csv"]);
+    let options = ["loads", "--plan", "Carex 24", "--options", "--by", "assembly"];
+    check("loads-options.txt", &[&options[..], &["--width", "130"]].concat());
+    let json = answer("fenmark", &["loads", "--plan", "Carex 24", "--options", "--format", "json"]);
+    expect("samples/fenmark/expected/loads.json", &shortened(&json));
+}
+
+#[test]
 fn price_lays_out_cost_and_price() {
     let small = ["price", "--plan", "Carex 24"];
     let both = ["price", "--plan", "Sedge 18", "--plan", "Carex 24"];

@@ -4,6 +4,7 @@ use crate::diag::Severity;
 use crate::explode;
 use crate::explode::{Load, Needs, choose};
 use crate::loads::BuildLoads;
+use crate::loads::ratings;
 use crate::loads::support::{Moments, Support};
 use crate::model::Book;
 use crate::model::OptionId;
@@ -86,6 +87,7 @@ pub(super) fn options(
     let load = load.unwrap_or_else(|| needs.instances[build.root.index()].load.clone());
     let fullest_support = Moments::of(&load, &base.geometry).support(&base.geometry);
     let fullest_weight = load.weight;
+    ratings::check_fullest(book, build.plan, base, &fullest_weight, findings);
     OptionLoads { lines, at_take_rates, without_rate, fullest, fullest_weight, fullest_support }
 }
 

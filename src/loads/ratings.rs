@@ -2,10 +2,12 @@ use crate::diag::Diagnostic;
 use crate::diag::Distinct;
 use crate::diag::Problem;
 use crate::diag::Severity;
+use crate::loads::BuildLoads;
 use crate::loads::plan::{Geometry, value};
 use crate::loads::support::{Condition, ConditionKind};
 use crate::model::Book;
 use crate::model::Plan;
+use crate::model::PlanId;
 use crate::quantity::Dimension;
 use crate::quantity::Ratio;
 use crate::quantity::Rounding;
@@ -191,6 +193,31 @@ pub(super) fn check(
         let place = book.place(plan.row, Some(rating.kind.name()));
         findings.insert(Diagnostic::new(Severity::Warning, place, problem));
     }
+}
+
+/// Tells where all options together leave no room for cargo, though the build asked about does.
+pub(super) fn check_fullest(
+    book: &Book,
+    plan: PlanId,
+    base: &BuildLoads,
+    fullest: &Ratio,
+    findings: &mut Distinct,
+) {
+    let Some(gross) = base.gross_rating().filter(|gross| fullest > *gross) else { return };
+    if base.weight > *gross {
+        return;
+    }
+    let plan = &book.plans[plan.index()];
+    let rating = RatingKind::Gross;
+    let problem = Problem::RatingExceeded {
+        plan: plan.name.clone(),
+        condition: "fully loaded with options".to_owned(),
+        load: format!("{} of {}", rating.load_name(), weight_text(book, fullest)),
+        rating: rating.name().to_owned(),
+        limit: weight_text(book, gross),
+    };
+    let place = book.place(plan.row, Some(rating.name()));
+    findings.insert(Diagnostic::new(Severity::Warning, place, problem));
 }
 
 /// Writes a weight for a finding, in the book's unit: `5200.4 lb`.

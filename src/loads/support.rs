@@ -57,11 +57,11 @@ impl ConditionKind {
     pub const fn name(self) -> &'static str {
         match self {
             ConditionKind::Dry => "unloaded",
-            ConditionKind::Fresh => "fresh water full",
-            ConditionKind::Waste => "gray and black water full",
-            ConditionKind::Tanks => "all tanks full",
+            ConditionKind::Fresh => "fresh full",
+            ConditionKind::Waste => "gray, black full",
+            ConditionKind::Tanks => "tanks full",
             ConditionKind::Cargo => "cargo to gvwr",
-            ConditionKind::Loaded => "tanks full, cargo to gvwr",
+            ConditionKind::Loaded => "tanks, cargo to gvwr",
         }
     }
 

@@ -3,6 +3,7 @@ use std::collections::BTreeMap;
 use crate::diag::Diagnostic;
 use crate::diag::Problem;
 use crate::loads::placed::{Placed, PlacedLine};
+use crate::loads::plan::Geometry;
 use crate::model::Book;
 use crate::model::Form;
 use crate::model::ItemId;
@@ -213,12 +214,26 @@ fn by_item(
 }
 
 /// Returns how much of the placed weight lies along each foot.
-pub(super) fn profile(placed: &Placed) -> Option<Profile> {
+///
+/// What lies in the very middle of the floor is mostly as long as the floor is (walls, roof, chassis), so it is spread over
+/// all of it; the center of gravity stays where it is.
+pub(super) fn profile(placed: &Placed, geometry: &Geometry) -> Option<Profile> {
+    let floor = geometry.front.as_ref().zip(geometry.rear.as_ref());
+    let floor = floor.filter(|(front, rear)| front < rear);
+    let middle = floor.map(|(front, rear)| (front + rear) * Ratio::decimal(5, 1));
+    let mut along = Ratio::ZERO;
     let mut feet: BTreeMap<i128, Ratio> = BTreeMap::new();
     for line in &placed.lines {
         let Some(x) = line.at[0] else { continue };
+        if middle.as_ref() == Some(&x.to_ratio()) {
+            along += &line.weight;
+            continue;
+        }
         let foot = i128::from(x.nanometers().div_euclid(Length::FOOT.nanometers()));
         *feet.entry(foot).or_default() += &line.weight;
+    }
+    if let Some((front, rear)) = floor.filter(|_| !along.is_zero()) {
+        spread_along(&mut feet, &along, front, rear)?;
     }
     let (first, last) = match (feet.keys().next(), feet.keys().next_back()) {
         (Some(first), Some(last)) => (*first, *last),
@@ -229,4 +244,27 @@ pub(super) fn profile(placed: &Placed) -> Option<Profile> {
     }
     let feet = (first..=last).map(|foot| feet.remove(&foot).unwrap_or_default()).collect();
     Some(Profile { first: i64::try_from(first).ok()?, feet })
+}
+
+/// Spreads a weight evenly from front to rear; nothing where that is too long.
+fn spread_along(
+    feet: &mut BTreeMap<i128, Ratio>,
+    weight: &Ratio,
+    front: &Ratio,
+    rear: &Ratio,
+) -> Option<()> {
+    let foot = Length::FOOT.to_ratio();
+    let at = |end: &Ratio| end.checked_div(&foot);
+    let (front, rear) = (at(front)?, at(rear)?);
+    let (first, last) = (front.floor().to_integer()?, rear.ceil().to_integer()?);
+    if last - first > MOST_FEET {
+        return None;
+    }
+    let per_foot = weight.checked_div(&(&rear - &front))?;
+    for number in first..last {
+        let begin = Ratio::whole(number).max(front.clone());
+        let end = Ratio::whole(number + 1).min(rear.clone());
+        *feet.entry(number).or_default() += &(&per_foot * &(end - begin));
+    }
+    Some(())
 }

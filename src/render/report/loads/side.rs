@@ -89,7 +89,7 @@ pub(super) fn view(book: &Book, build: &BuildLoads) -> Option<Vec<String>> {
         unit.name
     ));
     lines.push(
-        "  Weight stands where the bill puts the middle of a line, however long its parts are."
+        "  Weight stands where the bill puts it, however long its parts are; what is put in the middle of the floor is spread over it."
             .to_owned(),
     );
     Some(lines)
