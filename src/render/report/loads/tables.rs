@@ -202,8 +202,8 @@ fn of_gross(page: &Page<'_>, build: &BuildLoads) -> Option<String> {
 }
 
 pub(super) fn spread(page: &Page<'_>) -> Table {
-    let book = page.book;
     type Line<'a> = &'a BuildLoads;
+    let book = page.book;
     let lines: Vec<Line<'_>> =
         page.loads.builds.iter().filter(|build| build.spread.items_told > 0).collect();
     let fields = [
@@ -251,6 +251,7 @@ pub(super) fn tanks(page: &Page<'_>) -> Table {
 }
 
 pub(super) fn sums(page: &Page<'_>, by: By) -> Table {
+    type Line = (String, Vec<i128>);
     let book = page.book;
     let builds = &page.loads.builds;
     let mut sums: IndexMap<String, Vec<i128>> = IndexMap::new();
@@ -259,7 +260,7 @@ pub(super) fn sums(page: &Page<'_>, by: By) -> Table {
             sums.entry(name).or_insert_with(|| vec![0; builds.len()])[index] = weight;
         }
     }
-    let mut lines: Vec<(String, Vec<i128>)> = sums.into_iter().collect();
+    let mut lines: Vec<Line> = sums.into_iter().collect();
     lines.sort_by_key(|(_, weights)| std::cmp::Reverse(weights.iter().sum::<i128>()));
     let (noun, none) = match by {
         By::Assembly => ("assembly", ""),
@@ -267,7 +268,6 @@ pub(super) fn sums(page: &Page<'_>, by: By) -> Table {
         By::Item => ("item", ""),
         By::Side => ("side", ""),
     };
-    type Line = (String, Vec<i128>);
     let mut fields =
         vec![words(
             noun,
