@@ -163,7 +163,7 @@ fn label_water_is_counted_from_gallons_both_ways() {
     let [tank] = &weighed.build().tanks[..] else { panic!("one tank") };
     assert_eq!((tank.kind, tank.gallons()), (TankKind::Fresh, Ratio::whole(40)));
     assert_eq!(tank.weight, Ratio::whole(332));
-    assert_eq!(tank.kilograms, ratio(151_416_471_36, 100_000_000));
+    assert_eq!(tank.kilograms, ratio(15_141_647_136, 100_000_000));
     assert_eq!(cutbill::render::shown::fixed(&tank.kilograms, 0), "151");
 }
 
