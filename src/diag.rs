@@ -266,6 +266,15 @@ pub enum Problem {
     CaseUnmatched { case: String, items: String },
     CrewUnclear { item: String, text: String },
 
+    // Loads.
+    AxleMissing { plan: String },
+    AxleNotBehind { plan: String, axle: String },
+    AxlePastRear { plan: String, axle: String, rear: String },
+    PositionsMissing { plan: String },
+    GrossBelowWeight { plan: String, gross: String, weight: String },
+    RatingsApart { plan: String, axle: String, hitch: String, sum: String, gross: String },
+    RatingExceeded { plan: String, condition: String, load: String, rating: String, limit: String },
+
     // Comparison.
     CurrenciesDiffer { old: String, new: String },
     StandardMissing { item: String },
@@ -597,6 +606,32 @@ impl fmt::Display for Problem {
             }
             Problem::CrewUnclear { item, text } => {
                 write!(f, "crew of `{item}`: `{text}` is not a number above zero; one is taken")
+            }
+            Problem::AxleMissing { plan } => write!(
+                f,
+                "plan `{plan}` has no axle position, so its hitch and axle loads are not told"
+            ),
+            Problem::AxleNotBehind { plan, axle } => write!(
+                f,
+                "the axle of plan `{plan}` at {axle} is not behind the coupler, so its hitch and axle loads are not told"
+            ),
+            Problem::AxlePastRear { plan, axle, rear } => {
+                write!(f, "the axle of plan `{plan}` at {axle} lies past the rear end at {rear}")
+            }
+            Problem::PositionsMissing { plan } => write!(
+                f,
+                "nothing in plan `{plan}` has an `x`, so its hitch and axle loads are not told"
+            ),
+            Problem::GrossBelowWeight { plan, gross, weight } => write!(
+                f,
+                "the gvwr of plan `{plan}`, {gross}, is below its unloaded weight of {weight}"
+            ),
+            Problem::RatingsApart { plan, axle, hitch, sum, gross } => write!(
+                f,
+                "gawr and hitch load of plan `{plan}`, {axle} and {hitch}, come to {sum} where it weighs {gross}"
+            ),
+            Problem::RatingExceeded { plan, condition, load, rating, limit } => {
+                write!(f, "plan `{plan}`, {condition}: a {load} is above its {rating} of {limit}")
             }
             Problem::CurrenciesDiffer { old, new } => {
                 write!(f, "amounts in {old} and in {new} cannot be compared")

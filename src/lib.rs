@@ -9,6 +9,7 @@ pub mod explode;
 
 pub mod rollup;
 
+pub mod loads;
 pub mod orders;
 pub mod price;
 

@@ -126,6 +126,30 @@ fn a_missing_price_leaves_the_answer_incomplete() {
 }
 
 #[test]
+fn a_plan_without_an_axle_position_has_weights_only() {
+    let mut files = GOOD;
+    files[1].1 = "plan,axle_position,gvwr\nP-1,100,20\nP-2,,\n";
+    files[3].1 = "parent,component,quantity,x\nP-1,BOLT,4,80\nP-1,GLUE,1 gal,60\nP-2,BOLT,2,\n";
+    let expected = "exit 1\n-- out\n\
+        plan,condition,weight,hitch,axles,hitch %,10-15 %,each axle,left wheels,right wheels,cg back in,cg right in,water,cargo,\
+        left to gvwr\n\
+        P-1,unloaded,9.4,3.7,5.7,39.1,above guide,5.7,,,60.9,0.0,0.0,0.0,10.6\n\
+        P-1,cargo to gvwr,20.0,,,,,,,,,,0.0,10.6,0.0\n\
+        P-2,unloaded,0.2,,,,,,,,,,0.0,0.0,\n-- err\n\
+        gap: plans.csv:3: column `axle_position`: plan `P-2` has no axle position, so its hitch and axle loads are not told\n";
+    check("loads_no_axle", &files, &["loads", "book", "--format", "csv"], expected);
+}
+
+#[test]
+fn weight_is_summed_by_what_it_can_be() {
+    let expected = "exit 2\n-- out\n-- err\n\
+        error: invalid value 'weight' for '--by <KEY>'\n  \
+        [possible values: assembly, station, item, side]\n\n\
+        For more information, try '--help'.\n";
+    check("loads_by_unknown", &GOOD, &["loads", "book", "--by", "weight"], expected);
+}
+
+#[test]
 fn unknown_names_say_what_was_meant() {
     let known = [
         (

@@ -81,6 +81,16 @@ fn orders_tell_what_to_buy_from_whom_and_when() {
 }
 
 #[test]
+fn loads_tell_weight_and_what_carries_it() {
+    check("loads.txt", &["loads", "--width", "140"]);
+    check("loads.csv", &["loads", "--format", "csv"]);
+    let options = ["loads", "--plan", "Carex 24", "--options", "--by", "assembly"];
+    check("loads-options.txt", &[&options[..], &["--width", "130"]].concat());
+    let json = answer("fenmark", &["loads", "--plan", "Carex 24", "--options", "--format", "json"]);
+    expect("samples/fenmark/expected/loads.json", &shortened(&json));
+}
+
+#[test]
 fn price_lays_out_cost_and_price() {
     let small = ["price", "--plan", "Carex 24"];
     let both = ["price", "--plan", "Sedge 18", "--plan", "Carex 24"];
@@ -199,7 +209,8 @@ fn the_effects_of_a_bridge_add_up_as_they_are_printed() {
 
 /// Questions whose answers hold no digest and no place: what is printed must be the same for the messy twin, byte for
 /// byte.
-const TWINS: [&str; 5] = [
+const TWINS: [&str; 6] = [
+    "loads",
     "compare --plan Sedge~18 --from-date 2027-03-01 --to-date 2027-06-01",
     "rollup --by plan,item",
     "rollup --plan Sedge~18 --by group,vendor --option summer_pack",

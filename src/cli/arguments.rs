@@ -34,6 +34,8 @@ pub(super) enum Command {
     Orders(Orders),
     /// Lays out what each plan costs and what price makes its margin, and how both move
     Price(Price),
+    /// Tells what the plans weigh and how they hang on hitch and axles, against the maker's ratings
+    Loads(Loads),
     /// Writes a starter book whose assemblies price a plan from its dimensions and options
     Init(Init),
     /// Tells what other material does to weight, cost, stock and labor, and which swaps save weight at least cost
@@ -174,6 +176,33 @@ pub(super) struct Price {
     pub(super) seed: u64,
     #[command(flatten)]
     pub(super) output: Output,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Loads {
+    #[command(flatten)]
+    pub(super) scope: Scope,
+    /// What unloaded weight is summed by; may be repeated
+    #[arg(long, value_name = "KEY", value_delimiter = ',', default_value = "side,station")]
+    pub(super) by: Vec<SumBy>,
+    /// Weighs options too: each one, all at their take rates, and the fullest build
+    #[arg(long = "options")]
+    pub(super) weighs_options: bool,
+    #[command(flatten)]
+    pub(super) output: Output,
+}
+
+/// What weight is summed by.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(super) enum SumBy {
+    /// Assembly, plan or option of the bill line
+    Assembly,
+    /// Station that builds the assembly
+    Station,
+    /// Item
+    Item,
+    /// Side of the trailer
+    Side,
 }
 
 /// Which weeks are cut together.

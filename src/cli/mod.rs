@@ -9,6 +9,7 @@ mod check;
 mod compare;
 mod disk;
 mod init;
+mod loads;
 mod names;
 mod orders;
 mod output;
@@ -83,6 +84,7 @@ pub(crate) fn run(arguments: &Arguments) -> Outcome {
         Command::Rollup(arguments) => (rollup(arguments, &progress), &arguments.output),
         Command::Orders(arguments) => (orders::orders(arguments, &progress), &arguments.output),
         Command::Price(arguments) => (price::price(arguments, &progress), &arguments.output),
+        Command::Loads(arguments) => (loads::loads(arguments, &progress), &arguments.output),
         Command::Init(arguments) => (init::init(arguments), &to_terminal),
         Command::Swap(arguments) => (swap::swap(arguments, &progress), &arguments.output),
         Command::Compare(arguments) => (compare::compare(arguments, &progress), &arguments.output),

@@ -7,6 +7,7 @@
 mod bills;
 #[path = "../support/line.rs"]
 mod line;
+mod loads;
 #[path = "../support/purchasing.rs"]
 mod purchasing;
 mod records;

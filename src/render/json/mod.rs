@@ -4,6 +4,7 @@
 //! that it changes on purpose only; `docs/json.md` says what each field means.
 
 mod compare;
+mod loads;
 mod needs;
 mod orders;
 mod price;
@@ -23,6 +24,7 @@ use crate::quantity::text::exact;
 use crate::render::Report;
 
 pub use compare::{compare, variances};
+pub use loads::loads;
 pub use needs::needs;
 pub use orders::orders;
 pub use price::price;
