@@ -170,7 +170,7 @@ impl Book {
                         parent: Parent::Assembly(copies[&parent]),
                         component: copied(line.component),
                         ..line.clone()
-                    })
+                    });
                 }
                 parent if within.contains(&parent) => line.component = copied(line.component),
                 _ => {}
