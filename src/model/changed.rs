@@ -166,11 +166,9 @@ impl Book {
         for line in &mut self.lines {
             match line.parent {
                 Parent::Assembly(parent) if copies.contains_key(&parent) => {
-                    further.push(BillLine {
-                        parent: Parent::Assembly(copies[&parent]),
-                        component: copied(line.component),
-                        ..line.clone()
-                    });
+                    let parent = Parent::Assembly(copies[&parent]);
+                    let component = copied(line.component);
+                    further.push(BillLine { parent, component, ..line.clone() });
                 }
                 parent if within.contains(&parent) => line.component = copied(line.component),
                 _ => {}
