@@ -251,6 +251,23 @@ fn weight_without_a_position_is_named_and_bounded() {
     assert_eq!(dry.hitch_range, Some([Ratio::whole(340 - 296), Ratio::whole(340 - 256)]));
 }
 
+// Computed: 300 lb in the middle of a floor from 40 to 200 in are 300 * 12 / 160 lb a foot, less where it begins in a foot;
+// 60 lb at 100 in stand in the ninth foot.
+#[test]
+fn weight_is_told_foot_by_foot() {
+    let plans = "plan,axle_position,tongue,length\nP,110,40 in,160\n";
+    let items = "item,form,unit,price,weight\nLONG,count,each,0,300 lb\nSHORT,count,each,0,60 lb\n";
+    let bill = "parent,component,quantity,x\nP,LONG,1,120\nP,SHORT,1,100\n";
+    let weighed = weigh(&[("plans", plans), ("items", items), ("bill", bill)]);
+    let profile = weighed.build().profile.as_ref().unwrap();
+    assert_eq!((profile.first, profile.feet.len()), (3, 14));
+    let foot = ratio(300 * 12, 160);
+    assert_eq!(profile.feet[0], &foot * &ratio(8, 12));
+    assert_eq!(profile.feet[5], &foot + &Ratio::whole(60));
+    assert_eq!(profile.feet[13], &foot * &ratio(8, 12));
+    assert_eq!(profile.feet.iter().cloned().sum::<Ratio>(), Ratio::whole(360));
+}
+
 // Computed: 5 % of 300 lb and 10 % of 200 lb are 15 and 20 lb: 35 at worst, 25 as the root of the sum of squares.
 #[test]
 fn tolerances_carry_to_the_total() {

@@ -120,12 +120,12 @@ pub(super) fn conditions(page: &Page<'_>) -> Table {
     ];
     let title = format!("Loads of one unit, {}", book.settings.weight_unit.name);
     let mut made = table(title, &fields, &lines);
-    made.below = page.loads.builds.iter().filter_map(|build| height(page, build)).collect();
+    made.below = page.loads.builds.iter().filter_map(|build| places(page, build)).collect();
     made
 }
 
 /// Says where each axle and the center of gravity are.
-fn height(page: &Page<'_>, build: &BuildLoads) -> Option<String> {
+fn places(page: &Page<'_>, build: &BuildLoads) -> Option<String> {
     let axles = build.geometry.axles();
     if axles.is_empty() {
         return None;
@@ -135,10 +135,9 @@ fn height(page: &Page<'_>, build: &BuildLoads) -> Option<String> {
         let length = Length::nearest(value);
         length.map_or_else(|| value.to_string(), |length| shown::length(length, unit))
     };
-    let places: Vec<String> = axles.iter().map(text).collect();
-    let noun = if places.len() == 1 { "axle" } else { "axles" };
-    let mut line =
-        format!("{}: {noun} at {} {}", page.name(build), places.join(" and "), unit.name);
+    let axles: Vec<String> = axles.iter().map(text).collect();
+    let noun = if axles.len() == 1 { "axle" } else { "axles" };
+    let mut line = format!("{}: {noun} at {} {}", page.name(build), axles.join(" and "), unit.name);
     if let Some(height) = &build.height {
         let height = length(page.book, height).shown;
         line.push_str(&format!(", center of gravity {height} {} up, unloaded", unit.name));
@@ -193,9 +192,14 @@ fn of_gross(page: &Page<'_>, build: &BuildLoads) -> Option<String> {
         || "above the four classes of light couplings".to_owned(),
         |class| format!("coupling class {class} of four"),
     );
-    let capacity = build.capacity.as_ref().map_or_else(String::new, with_unit);
+    let capacity = gross - &build.weight;
+    let capacity = if capacity.is_negative() {
+        format!("{} too heavy before any cargo", with_unit(&capacity.abs()))
+    } else {
+        format!("cargo and water up to {}", with_unit(&capacity))
+    };
     Some(format!(
-        "{}: cargo and water up to {capacity}; {class}; above {} added before the first sale, its label changes",
+        "{}: {capacity}; {class}; above {} added before the first sale, its label changes",
         page.name(build),
         with_unit(&relabel_limit(gross)),
     ))
