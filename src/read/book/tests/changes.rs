@@ -58,7 +58,7 @@ fn swaps_of_what_is_not_there_are_errors() {
         "\
 a,SCREWS,solar,0,FLOR,lenth,Q,WALL,sun,x,soon,#x,maybe,
 ,,,,,,,,,,,1.5,,
-b,P,GLUE,-1,,2 *,,,,width = 2,,,,
+b,P,GLUE,-1,,2 *,,,,openings = 2,,,,
 ",
         "\
 error: swaps.csv:2: column `from`: no item or assembly named `SCREWS`
@@ -89,8 +89,8 @@ error: swaps.csv:4: column `ratio`: `-1` is out of range (above zero)
 error: swaps.csv:4: column `quantity`: the formula ends too early
     2 *
        ^
-error: swaps.csv:4: column `set`: `width = 2` is out of range (names of your own)
-  hint: use the column `width`
+error: swaps.csv:4: column `set`: `openings = 2` is out of range (names of your own)
+  hint: openings come from lines of use `opening`
 ",
     );
 }
