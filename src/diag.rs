@@ -106,6 +106,12 @@ impl Diagnostic {
         Diagnostic { severity, place: Some(place), problem, hint: None }
     }
 
+    /// Returns an error that has no place in the input.
+    #[must_use]
+    pub fn placeless(problem: Problem) -> Diagnostic {
+        Diagnostic { severity: Severity::Error, place: None, problem, hint: None }
+    }
+
     /// Returns an error at a place.
     #[must_use]
     pub fn error(place: Place, problem: Problem) -> Diagnostic {

@@ -318,12 +318,7 @@ fn deliver(answer: Answer, output: &Output) -> Vec<Diagnostic> {
 }
 
 fn plain_error(text: String) -> Diagnostic {
-    Diagnostic {
-        severity: Severity::Error,
-        place: None,
-        problem: Problem::Plain { text },
-        hint: None,
-    }
+    Diagnostic::placeless(Problem::Plain { text })
 }
 
 fn print_findings(findings: &[Diagnostic]) -> io::Result<()> {

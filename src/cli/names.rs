@@ -1,6 +1,6 @@
 //! Finds what the arguments name in a book, and says what was meant where a name is unknown.
 
-use cutbill::diag::{Diagnostic, Problem, Severity, did_you_mean, nearest};
+use cutbill::diag::{Diagnostic, Problem, did_you_mean, nearest};
 use cutbill::explode::{Needs, Options};
 use cutbill::model::{Book, ItemId, OptionId, PlanId};
 use cutbill::rollup::{self, Key, Rollup, Why};
@@ -126,6 +126,17 @@ pub(super) fn why(
     Ok(found)
 }
 
+/// Tells the names that none of the known ones is, in the order they are asked for.
+pub(super) fn unknown_names(what: &str, known: &[&str], asked: &[String]) -> Vec<Diagnostic> {
+    let is_unknown = |name: &&String| find(known, name).is_none();
+    let tell = |name: &String| {
+        let name = name.trim();
+        let problem = Problem::NameUnknown { what: what.to_owned(), name: name.to_owned() };
+        unknown(problem, known, name)
+    };
+    asked.iter().filter(is_unknown).map(tell).collect()
+}
+
 fn find(names: &[&str], name: &str) -> Option<u32> {
     let position = names.iter().position(|known| known.eq_ignore_ascii_case(name.trim()))?;
     u32::try_from(position).ok()
@@ -136,5 +147,5 @@ fn unknown(problem: Problem, names: &[&str], name: &str) -> Diagnostic {
 }
 
 fn error(problem: Problem, hint: Option<String>) -> Diagnostic {
-    Diagnostic { severity: Severity::Error, place: None, problem, hint }
+    Diagnostic { hint, ..Diagnostic::placeless(problem) }
 }

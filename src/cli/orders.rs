@@ -3,7 +3,7 @@
 use std::num::NonZeroU32;
 use std::path::Path;
 
-use cutbill::diag::{Checked, Diagnostic, Problem, did_you_mean, nearest};
+use cutbill::diag::{Checked, Diagnostic};
 use cutbill::model::Book;
 use cutbill::nest;
 use cutbill::orders::{self, Options};
@@ -40,8 +40,13 @@ pub(super) fn orders(arguments: &Orders, watch: &dyn Watch) -> Result<Answer, Ve
         return Ok(Checked { value: bytes, warnings: findings });
     }
     if !arguments.vendors.is_empty() {
-        let known: Vec<String> = planned.orders.iter().map(|order| order.vendor.clone()).collect();
-        check_vendors(&book, &arguments.vendors, &known)?;
+        let of_book = book.vendors.iter().map(|vendor| vendor.name.as_str());
+        let ordered = planned.orders.iter().map(|order| order.vendor.as_str());
+        let known: Vec<&str> = of_book.chain(ordered).collect();
+        let errors = names::unknown_names("vendor", &known, &arguments.vendors);
+        if !errors.is_empty() {
+            return Err(errors);
+        }
         let is_asked = |vendor: &str| {
             arguments.vendors.iter().any(|name| name.trim().eq_ignore_ascii_case(vendor))
         };
@@ -85,24 +90,6 @@ fn options(arguments: &Orders) -> Options {
             ..nest::Options::default()
         },
     }
-}
-
-fn check_vendors(book: &Book, asked: &[String], ordered: &[String]) -> Result<(), Vec<Diagnostic>> {
-    let names: Vec<&str> = book
-        .vendors
-        .iter()
-        .map(|vendor| vendor.name.as_str())
-        .chain(ordered.iter().map(String::as_str))
-        .collect();
-    let mut errors = Vec::new();
-    for name in asked {
-        if !names.iter().any(|known| known.eq_ignore_ascii_case(name.trim())) {
-            let problem = Problem::NameUnknown { what: "vendor".to_owned(), name: name.clone() };
-            let hint = nearest(name, names.iter().copied()).map(did_you_mean);
-            errors.push(Diagnostic { problem, hint, ..plain_error(String::new()) });
-        }
-    }
-    if errors.is_empty() { Ok(()) } else { Err(errors) }
 }
 
 /// Writes a CSV file per vendor into a new folder and returns what to tell about it.

@@ -2,7 +2,7 @@
 
 use std::num::NonZeroU32;
 
-use cutbill::diag::{Diagnostic, Problem, Severity};
+use cutbill::diag::{Diagnostic, Problem};
 use cutbill::model::CaseRow;
 use cutbill::price::{self, Asked, Options, Target};
 use cutbill::quantity::Ratio;
@@ -128,7 +128,7 @@ fn figure(name: &str, text: &str) -> Result<Ratio, Vec<Diagnostic>> {
 
 fn out_of_range(text: &str, range: &str) -> Diagnostic {
     let problem = Problem::OutOfRange { text: text.to_owned(), range: range.to_owned() };
-    Diagnostic { severity: Severity::Error, place: None, problem, hint: None }
+    Diagnostic::placeless(problem)
 }
 
 /// Returns the case that the changes of the command line make together.

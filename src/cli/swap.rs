@@ -1,6 +1,6 @@
 //! The subcommand `swap`.
 
-use cutbill::diag::{Diagnostic, Problem, Severity, did_you_mean, nearest};
+use cutbill::diag::{Diagnostic, Problem};
 use cutbill::model::Book;
 use cutbill::quantity::text::{DecimalSign, measure};
 use cutbill::quantity::{Dimension, Ratio};
@@ -38,21 +38,15 @@ pub(super) fn swap(arguments: &Swap, watch: &dyn Watch) -> Result<Answer, Vec<Di
 /// Returns the swaps that are typed and those of the table that are named; those of the whole table if there are none.
 fn proposals(book: &Book, arguments: &Swap) -> Result<Vec<Proposal>, Vec<Diagnostic>> {
     let of_table = swap::of_table(book);
-    let mut errors = Vec::new();
+    let known: Vec<&str> = of_table.iter().map(|proposal| proposal.name.as_str()).collect();
+    let mut errors = names::unknown_names("swap", &known, &arguments.only);
     let mut found: Vec<Proposal> = Vec::new();
-    let asked = arguments.only.iter().map(|name| name.trim());
-    for name in asked {
-        let is_named = |proposal: &&Proposal| proposal.name.eq_ignore_ascii_case(name);
-        match of_table.iter().find(is_named) {
-            Some(known) if found.contains(known) => {}
-            Some(known) => found.push(known.clone()),
-            None => {
-                let known = of_table.iter().map(|proposal| proposal.name.as_str());
-                let what = "swap".to_owned();
-                let problem = Problem::NameUnknown { what, name: name.to_owned() };
-                let hint = nearest(name, known).map(did_you_mean);
-                errors.push(Diagnostic { severity: Severity::Error, place: None, problem, hint });
-            }
+    for name in &arguments.only {
+        let is_named = |proposal: &&Proposal| proposal.name.eq_ignore_ascii_case(name.trim());
+        if let Some(known) = of_table.iter().find(is_named)
+            && !found.contains(known)
+        {
+            found.push(known.clone());
         }
     }
     for text in &arguments.swaps {
@@ -88,6 +82,6 @@ fn weight(book: &Book, text: &str) -> Result<Ratio, Vec<Diagnostic>> {
             text: text.to_owned(),
             range: "a weight above zero, such as `150 lb`".to_owned(),
         };
-        vec![Diagnostic { severity: Severity::Error, place: None, problem, hint: None }]
+        vec![Diagnostic::placeless(problem)]
     })
 }

@@ -1,7 +1,6 @@
 use crate::compare::Side;
 use crate::diag::Diagnostic;
 use crate::diag::Problem;
-use crate::diag::Severity;
 use crate::explode::What;
 use crate::model::Unit;
 use crate::quantity::Ratio;
@@ -36,7 +35,7 @@ impl Basis {
         if was.currency != is.currency {
             let problem =
                 Problem::CurrenciesDiffer { old: was.currency.clone(), new: is.currency.clone() };
-            return Err(Diagnostic { severity: Severity::Error, place: None, problem, hint: None });
+            return Err(Diagnostic::placeless(problem));
         }
         let lots = [old.rollup.lot, new.rollup.lot];
         let digits = [old.rollup.cost_digits, new.rollup.cost_digits];

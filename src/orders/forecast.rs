@@ -73,12 +73,8 @@ pub(super) fn forecasts(
     let last = by_plan.values().filter_map(|weeks| weeks.keys().next_back()).max().copied();
     let (Some(first), Some(last)) = (first, last) else {
         let problem = Problem::HistoryMissing { weeks: weeks.count - firm_weeks };
-        warnings.insert(Diagnostic {
-            severity: Severity::Warning,
-            place: None,
-            problem,
-            hint: None,
-        });
+        let severity = Severity::Warning;
+        warnings.insert(Diagnostic { severity, ..Diagnostic::placeless(problem) });
         return Vec::new();
     };
     let count = last.since(first) + 1;

@@ -204,10 +204,12 @@ pub fn orders<'a>(
     watch: &dyn Watch,
 ) -> Result<Checked<Orders<'a>>, Vec<Diagnostic>> {
     let Some(as_of) = options.as_of.or(book.as_of()) else {
-        return Err(vec![plain(Problem::AsOfMissing)]);
+        return Err(vec![Diagnostic::placeless(Problem::AsOfMissing)]);
     };
     if book.schedule.is_empty() {
-        return Err(vec![plain(Problem::TableMissing { table: "schedule".to_owned() })]);
+        return Err(vec![Diagnostic::placeless(Problem::TableMissing {
+            table: "schedule".to_owned(),
+        })]);
     }
     let mut warnings = Distinct::default();
     let (weeks, firm_weeks) = horizon(book, as_of, options.weeks.or(book.settings.horizon_weeks));
@@ -381,8 +383,4 @@ fn doubtful(demand: &Demand<'_>, level: Option<&Ratio>) -> Vec<Doubtful> {
         }
     };
     demand.covers.iter().map(of).collect()
-}
-
-fn plain(problem: Problem) -> Diagnostic {
-    Diagnostic { severity: Severity::Error, place: None, problem, hint: None }
 }

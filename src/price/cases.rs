@@ -133,7 +133,7 @@ fn unmatched(row: &CaseRow) -> Diagnostic {
         Match::Vendor(vendor) => format!("the vendor `{vendor}`"),
     };
     let problem = Problem::CaseUnmatched { case: row.case.clone(), items };
-    Diagnostic { severity: Severity::Error, place: None, problem, hint: None }
+    Diagnostic::placeless(problem)
 }
 
 /// Changes the prices of the items a row is about, wherever they stand; returns those items.

@@ -195,7 +195,7 @@ fn whole_file(name: &str) -> Place {
 
 fn whole_book(text: &str) -> Diagnostic {
     let problem = Problem::Plain { text: text.to_owned() };
-    Diagnostic { severity: Severity::Error, place: None, problem, hint: None }
+    Diagnostic::placeless(problem)
 }
 
 impl Files for Memory {

@@ -176,7 +176,7 @@ fn position<'a>(mut names: impl Iterator<Item = &'a String>, name: &str) -> Opti
 }
 
 fn typed_error(problem: Problem, hint: Option<String>) -> Diagnostic {
-    Diagnostic { severity: Severity::Error, place: None, problem, hint }
+    Diagnostic { hint, ..Diagnostic::placeless(problem) }
 }
 
 /// Parts proposals that can be meant from the faults of the others: findings of those of the table, errors of those typed.

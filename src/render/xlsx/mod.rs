@@ -20,7 +20,6 @@ use rust_xlsxwriter::{
 
 use crate::diag::Diagnostic;
 use crate::diag::Problem;
-use crate::diag::Severity;
 use crate::render::report::{Report, Table};
 use sheet::Remarks;
 
@@ -56,7 +55,7 @@ pub fn xlsx(report: &Report) -> Result<Vec<u8>, Diagnostic> {
 }
 
 fn failure(text: String, hint: Option<String>) -> Diagnostic {
-    Diagnostic { severity: Severity::Error, place: None, problem: Problem::Plain { text }, hint }
+    Diagnostic { hint, ..Diagnostic::placeless(Problem::Plain { text }) }
 }
 
 fn build(report: &Report) -> Result<Vec<u8>, XlsxError> {
