@@ -88,9 +88,7 @@ fn written(side: Side<'_>) -> BTreeSet<LineId> {
     let options = (0..).map(crate::model::OptionId).zip(&side.book.options);
     let mut open = vec![Parent::Plan(plan)];
     open.extend(
-        options
-            .filter(|(_, option)| option.plan.is_none_or(|only| only == plan))
-            .map(|(id, _)| Parent::Option(id)),
+        options.filter(|(_, option)| option.is_for(plan)).map(|(id, _)| Parent::Option(id)),
     );
     let mut seen: BTreeSet<Parent> = open.iter().copied().collect();
     let mut lines = BTreeSet::new();

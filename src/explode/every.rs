@@ -41,9 +41,7 @@ fn configurations(book: &Book) -> Vec<Vec<OptionId>> {
             set.push(other);
             let is_sound = plans.iter().all(|plan| {
                 choose(book, *plan, &set, &[]).is_ok_and(|taken| {
-                    let fits = |option: &&OptionId| {
-                        book.options[option.index()].plan.is_none_or(|only| only == *plan)
-                    };
+                    let fits = |option: &&OptionId| book.options[option.index()].is_for(*plan);
                     set.iter().filter(fits).all(|option| taken.contains(option))
                 })
             });

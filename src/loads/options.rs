@@ -63,7 +63,7 @@ pub(super) fn options(
     let mut lines = Vec::new();
     for (index, option) in (0_u32..).zip(&book.options) {
         let id = OptionId(index);
-        let is_of_plan = option.plan.is_none_or(|only| only == build.plan);
+        let is_of_plan = option.is_for(build.plan);
         let is_taken = build.options.contains(&id);
         // What a choice would be without its option is another one of it, and weighed as that.
         if !is_of_plan || (is_taken && option.choice.is_some()) {

@@ -105,6 +105,23 @@ pub struct Attribute {
     pub value: String,
 }
 
+/// Returns what the column of this name holds, without regard to case and surrounding spaces, if anything.
+#[must_use]
+pub fn attribute<'a>(attributes: &'a [Attribute], name: &str) -> Option<&'a str> {
+    let is_named = |known: &&Attribute| known.name.trim().eq_ignore_ascii_case(name.trim());
+    attributes.iter().find(is_named).map(|known| known.value.as_str())
+}
+
+/// Returns the yes or no a text stands for.
+#[must_use]
+pub fn flag(text: &str) -> Option<bool> {
+    match text.to_lowercase().as_str() {
+        "yes" | "y" | "true" | "x" | "1" => Some(true),
+        "no" | "n" | "false" | "" | "0" => Some(false),
+        _ => None,
+    }
+}
+
 /// All input tables, valid and resolved.
 #[derive(Clone, Debug, Default)]
 pub struct Book {

@@ -1,4 +1,6 @@
-use crate::model::{AssemblyTerms, Attribute, PlanId, RowRef};
+use std::collections::BTreeSet;
+
+use crate::model::{AssemblyTerms, Attribute, Book, OptionId, PlanId, RowRef};
 use crate::quantity::{Measure, Ratio};
 
 /// A floor plan: the top of a bill.
@@ -54,4 +56,44 @@ pub struct BookOption {
     pub excludes: Vec<String>,
     /// Where it is defined.
     pub row: RowRef,
+}
+
+impl BookOption {
+    /// Tells whether it can be had with a plan.
+    #[must_use]
+    pub fn is_for(&self, plan: PlanId) -> bool {
+        self.plan.is_none_or(|only| only == plan)
+    }
+
+    /// Tells whether it brings another with it.
+    #[must_use]
+    pub fn brings(&self, other: &BookOption) -> bool {
+        self.includes.iter().any(|name| name.eq_ignore_ascii_case(&other.name))
+    }
+
+    /// Tells whether it says that it cannot be taken with another.
+    #[must_use]
+    pub fn excludes(&self, other: &BookOption) -> bool {
+        self.excludes.iter().any(|name| name.eq_ignore_ascii_case(&other.name))
+    }
+}
+
+impl Book {
+    /// Adds options of a plan to those taken, with all that they bring along.
+    pub fn take_options(
+        &self,
+        plan: PlanId,
+        more: impl IntoIterator<Item = OptionId>,
+        taken: &mut BTreeSet<OptionId>,
+    ) {
+        let mut open: Vec<OptionId> = more.into_iter().collect();
+        while let Some(id) = open.pop() {
+            let option = &self.options[id.index()];
+            if !option.is_for(plan) || !taken.insert(id) {
+                continue;
+            }
+            let brought = (0_u32..).zip(&self.options).filter(|(_, other)| option.brings(other));
+            open.extend(brought.map(|(index, _)| OptionId(index)));
+        }
+    }
 }

@@ -346,7 +346,6 @@ impl<'a> Buyer<'a> {
         due: Date,
     ) -> Option<Quote<'a>> {
         let book = self.book;
-        let item = book.item(self.item);
         let measure_of_one = self.unit_measure(size);
         let on = match book.settings.price_day {
             PriceDay::Order => order_day,
@@ -378,9 +377,7 @@ impl<'a> Buyer<'a> {
             (None, Some((price, row))) => (price, row, "", book.settings.currency.as_str()),
             (None, None) => return None,
         };
-        let measure = units * &measure_of_one;
-        let pieces = if size.is_some() { units.clone() } else { measure.clone() };
-        let money = item.money(price, &measure, &pieces)?;
+        let money = money(book, self.item, size, units, price)?;
         let ended = dated.and_then(|row| row.to).filter(|to| *to < on);
         Some(Quote { price, row, vendor_item, currency, money, ended })
     }
@@ -515,4 +512,19 @@ pub(super) fn unit_measure(book: &Book, item: ItemId, size: Option<SizeId>) -> R
         Some(size) => crate::explode::What::Whole(size).measure(book, item),
         None => book.item(item).purchase_factor().clone(),
     }
+}
+
+/// Returns the exact money for purchase units of an item or one of its sizes; nothing if the price is by weight and the
+/// item has none.
+#[must_use]
+pub fn money(
+    book: &Book,
+    item: ItemId,
+    size: Option<SizeId>,
+    units: &Ratio,
+    price: &Price,
+) -> Option<Ratio> {
+    let measure = units * &unit_measure(book, item, size);
+    let pieces = if size.is_some() { units.clone() } else { measure.clone() };
+    book.item(item).money(price, &measure, &pieces)
 }

@@ -99,7 +99,7 @@ fn smooth(plan: PlanId, series: &[Ratio]) -> Forecast {
             squares += &(&error * &error);
             errors += &error.abs();
             bias += &error;
-            level = rounded(&(&level + &(alpha * &error)));
+            level = (&level + &(alpha * &error)).rounded(PLACES, Rounding::HalfEven);
         }
         (squares, level, errors, bias)
     };
@@ -119,14 +119,6 @@ fn smooth(plan: PlanId, series: &[Ratio]) -> Forecast {
         mean_error: errors.checked_div(&count).unwrap_or_default(),
         bias: bias.checked_div(&count).unwrap_or_default(),
     }
-}
-
-fn rounded(value: &Ratio) -> Ratio {
-    let scale = Ratio::whole(10_i128.pow(PLACES));
-    value
-        .scaled(PLACES, Rounding::HalfEven)
-        .checked_div(&scale)
-        .expect("a power of ten is not zero")
 }
 
 #[cfg(test)]

@@ -308,23 +308,14 @@ impl Context<'_> {
     /// Adds what covers the doubt about one option of one plan: of what a unit with it takes more than one without.
     /// Assemblies kept in stock have a safety stock of their own against such doubt.
     fn cover(&mut self, cover: &Cover, delta: &[(usize, Phased)], level: &Ratio) {
-        let mut units = 0_u32;
-        let mut covered = Ratio::ZERO;
-        for (day, count) in &cover.units {
-            units = units.saturating_add(*count);
-            let margin = margin(units, &cover.doubt.rate, level);
-            if margin <= covered {
-                continue;
-            }
-            let step = &margin - &covered;
+        for (day, step) in steps(cover, level) {
             for (item, what, days, required) in delta.iter().flat_map(|(_, phased)| &phased.needs) {
                 if *required > Ratio::ZERO {
-                    let week = self.week(*day, *days);
+                    let week = self.week(day, *days);
                     let part = self.part((*item, *what), Some(cover.plan), Kind::Margin);
                     part[week] += &(&step * required);
                 }
             }
-            covered = margin;
         }
     }
 
@@ -488,8 +479,24 @@ impl Demand<'_> {
     }
 }
 
+/// Returns the units by which the margin of an option grows, with the days: what is covered once stays covered.
+pub(super) fn steps(cover: &Cover, level: &Ratio) -> Vec<(Date, Ratio)> {
+    let mut units = 0_u32;
+    let mut covered = Ratio::ZERO;
+    let mut steps = Vec::new();
+    for (day, count) in &cover.units {
+        units = units.saturating_add(*count);
+        let margin = margin(units, &cover.doubt.rate, level);
+        if margin > covered {
+            steps.push((*day, &margin - &covered));
+            covered = margin;
+        }
+    }
+    steps
+}
+
 /// Returns the least units above the expected ones that cover takers with the chance asked for.
-pub(super) fn margin(units: u32, rate: &Ratio, level: &Ratio) -> Ratio {
+fn margin(units: u32, rate: &Ratio, level: &Ratio) -> Ratio {
     let expected = Ratio::from(i64::from(units)) * rate;
     let covered = Ratio::from(i64::from(binomial_quantile(units, rate, level)));
     (covered - expected).max(Ratio::ZERO)
@@ -513,7 +520,8 @@ pub(super) fn whole_steps(exact: &[Ratio]) -> Vec<Ratio> {
 /// Returns the low-level code of every assembly: the deepest level at which it stands in any evaluated plan.
 fn levels(book: &Book, demand: &Demand<'_>) -> Vec<u32> {
     let mut levels = vec![0_u32; book.assemblies.len()];
-    let mut is_moving = true;
+    // Only assemblies that are kept in stock are netted in the order of their levels.
+    let mut is_moving = book.assemblies.iter().any(|assembly| assembly.terms.is_stocked);
     while is_moving {
         is_moving = false;
         for evaluation in &demand.evaluations {

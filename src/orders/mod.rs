@@ -48,7 +48,7 @@ use crate::nest;
 use crate::quantity::Ratio;
 use crate::watch::Watch;
 
-pub use buying::{OrderLine, Raised};
+pub use buying::{OrderLine, Raised, money};
 pub use cash::CashWeek;
 pub use demand::{Origin, Weeks};
 pub use forecast::Forecast;
@@ -367,18 +367,13 @@ fn doubtful(demand: &Demand<'_>, level: Option<&Ratio>) -> Vec<Doubtful> {
     let of = |cover: &demand::Cover| {
         let units: u32 = cover.units.values().sum();
         let expected = Ratio::from(i64::from(units)) * &cover.doubt.rate;
-        let mut covered = Ratio::ZERO;
-        let mut so_far = 0;
-        for count in cover.units.values() {
-            so_far += count;
-            covered = covered.max(gross::margin(so_far, &cover.doubt.rate, level));
-        }
+        let margin: Ratio = gross::steps(cover, level).into_iter().map(|(_, step)| step).sum();
         Doubtful {
             plan: cover.plan,
             option: cover.doubt.option,
             rate: cover.doubt.rate.clone(),
             units,
-            covered: &expected + &covered,
+            covered: &expected + &margin,
             expected,
         }
     };

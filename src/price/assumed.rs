@@ -4,12 +4,13 @@ use crate::diag::Diagnostic;
 use crate::diag::Distinct;
 use crate::diag::Problem;
 use crate::diag::Severity;
-use crate::model::Attribute;
 use crate::model::Book;
 use crate::model::Form;
 use crate::model::Item;
 use crate::model::ItemId;
 use crate::model::Rated;
+use crate::model::attribute;
+use crate::model::flag;
 use crate::quantity::Ratio;
 use crate::quantity::text::{DecimalSign, number};
 use crate::rollup::Rollup;
@@ -63,7 +64,7 @@ pub(super) fn assumptions(
     };
     list(Assumption::Assumed, &|_, item| {
         let text = attribute(&item.attributes, "assumed").unwrap_or_default();
-        ["yes", "y", "true", "x", "1"].iter().any(|word| word.eq_ignore_ascii_case(text.trim()))
+        flag(text.trim()) == Some(true)
     });
     list(Assumption::Unpriced, &|id, _| is_unpriced(id));
     list(Assumption::Unweighed, &|_, item| item.form != Form::Labor && item.weight.is_none());
@@ -109,9 +110,4 @@ fn defaults(book: &Book, rollup: &Rollup) -> Vec<Assumption> {
         .filter(|(key, _)| is_default(key) && !(*key == "lot" && is_lot_given))
         .map(|(key, value)| Assumption::Default(key, value))
         .collect()
-}
-
-fn attribute<'a>(attributes: &'a [Attribute], name: &str) -> Option<&'a str> {
-    let found = attributes.iter().find(|known| known.name.trim().eq_ignore_ascii_case(name))?;
-    Some(&found.value)
 }

@@ -54,6 +54,13 @@ impl Ratio {
         floor.checked_add(i128::from(up))
     }
 
+    /// Returns the value rounded to `places` decimal places, exact after that.
+    #[must_use]
+    pub fn rounded(&self, places: u32, rounding: Rounding) -> Ratio {
+        let power = Ratio::whole(10).power(places);
+        self.scaled(places, rounding).checked_div(&power).expect("a power of ten is not zero")
+    }
+
     /// Returns the value rounded to `places` decimal places, or nothing if a `Decimal` cannot hold it (96 bits).
     #[must_use]
     pub fn round(&self, places: u32, rounding: Rounding) -> Option<Decimal> {

@@ -21,6 +21,5 @@ pub(super) fn fixed(value: &Ratio) -> IBig {
 /// Returns a result, rounded to 18 places.
 pub(super) fn rounded(value: IBig) -> Ratio {
     let value = Ratio::from_big(RBig::from(value)) * Ratio::ten_to(-PLACES);
-    let digits = value.scaled(RESULT_PLACES, Rounding::HalfEven);
-    digits.checked_div(&Ratio::whole(10).power(RESULT_PLACES)).expect("a power of ten is not zero")
+    value.rounded(RESULT_PLACES, Rounding::HalfEven)
 }

@@ -16,6 +16,7 @@ use crate::diag::nearest;
 use crate::diag::squashed;
 use crate::formula::Expression;
 use crate::model::Effective;
+use crate::model::flag;
 use crate::quantity::Dimension;
 use crate::quantity::Length;
 use crate::quantity::Measure;
@@ -554,15 +555,6 @@ pub(super) fn text_of(cell: Cell<'_>) -> Cow<'_, str> {
         Cell::Date { date } => Cow::Owned(date.to_string()),
         Cell::Truth(true) => Cow::Borrowed("yes"),
         Cell::Truth(false) => Cow::Borrowed("no"),
-    }
-}
-
-/// Returns the yes or no a text stands for.
-pub(super) fn flag(text: &str) -> Option<bool> {
-    match text.to_lowercase().as_str() {
-        "yes" | "y" | "true" | "x" | "1" => Some(true),
-        "no" | "n" | "false" | "" | "0" => Some(false),
-        _ => None,
     }
 }
 

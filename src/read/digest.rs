@@ -11,11 +11,11 @@ use sha2::Digest;
 use sha2::Sha256;
 
 use crate::diag::squashed;
+use crate::model::flag;
 use crate::quantity::Ratio;
 use crate::quantity::text::exact;
 use crate::read::Cell;
 use crate::read::Percent;
-use crate::read::cells::flag;
 use crate::read::cells::text_of;
 use crate::read::columns::Grid;
 use crate::read::columns::Grids;

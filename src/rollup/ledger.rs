@@ -9,6 +9,7 @@ use crate::model::Component;
 use crate::model::Form;
 use crate::model::ItemId;
 use crate::model::Parent;
+use crate::model::attribute;
 use crate::quantity::Ratio;
 use crate::quantity::share;
 use crate::rollup::{BuildCost, BurdenCost, ItemCost, QUANTITY_DIGITS, Rollup, WEIGHT_DIGITS};
@@ -374,9 +375,7 @@ fn is_of_line(book: &Book, key: &Key) -> bool {
     match key {
         Key::Section | Key::Assembly | Key::Station | Key::Line => true,
         Key::Attribute(name) => {
-            let has = |attributes: &[Attribute]| {
-                attributes.iter().any(|known| known.name.eq_ignore_ascii_case(name))
-            };
+            let has = |attributes: &[Attribute]| attribute(attributes, name).is_some();
             book.lines.iter().any(|line| has(&line.attributes))
                 || book.assemblies.iter().any(|assembly| has(&assembly.attributes))
         }
@@ -391,14 +390,9 @@ pub(super) fn burden_text(book: &Book, build: &Build, burden: &BurdenCost, key: 
         Key::Plan => plan.name.clone(),
         Key::Kind => "burden".to_owned(),
         Key::Item => book.burdens[burden.burden.index()].name.clone(),
-        Key::Attribute(name) => attribute(&plan.attributes, name).unwrap_or_default(),
+        Key::Attribute(name) => attribute(&plan.attributes, name).unwrap_or_default().to_owned(),
         _ => String::new(),
     }
-}
-
-fn attribute(attributes: &[Attribute], name: &str) -> Option<String> {
-    let found = attributes.iter().find(|known| known.name.eq_ignore_ascii_case(name))?;
-    Some(found.value.clone())
 }
 
 /// Where an amount stands, for the texts of its keys.
@@ -464,18 +458,18 @@ impl<'a> Place<'a> {
             Key::Supply => of_item(&|item| item.supply.name().to_owned()),
             Key::Unit => of_item(&|item| item.unit.name.clone()),
             Key::Attribute(name) => {
-                let find = |attributes: &[Attribute]| attribute(attributes, name);
                 let of_assembly = || match line?.parent {
                     Parent::Assembly(assembly) => {
-                        find(&book.assemblies[assembly.index()].attributes)
+                        attribute(&book.assemblies[assembly.index()].attributes, name)
                     }
                     Parent::Plan(_) | Parent::Option(_) => None,
                 };
-                line.and_then(|line| find(&line.attributes))
+                line.and_then(|line| attribute(&line.attributes, name))
                     .or_else(of_assembly)
-                    .or_else(|| find(&item?.attributes))
-                    .or_else(|| find(&book.plans[build.plan.index()].attributes))
+                    .or_else(|| attribute(&item?.attributes, name))
+                    .or_else(|| attribute(&book.plans[build.plan.index()].attributes, name))
                     .unwrap_or_default()
+                    .to_owned()
             }
         }
     }

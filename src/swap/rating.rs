@@ -6,6 +6,7 @@ use crate::model::Attribute;
 use crate::model::Book;
 use crate::model::Component;
 use crate::model::SwapRow;
+use crate::model::attribute;
 
 /// The column of bill lines that names what their material must be rated for.
 const REQUIRES: &str = "requires";
@@ -53,8 +54,7 @@ pub(super) fn lacking(
 
 /// Returns the words of a column, in lower case.
 fn words(attributes: &[Attribute], name: &str) -> Vec<String> {
-    let column = attributes.iter().find(|known| known.name.trim().eq_ignore_ascii_case(name));
-    let text = column.map_or("", |column| column.value.as_str());
+    let text = attribute(attributes, name).unwrap_or_default();
     let parts = text.split(|letter: char| letter.is_whitespace() || matches!(letter, ',' | ';'));
     parts.filter(|word| !word.is_empty()).map(str::to_lowercase).collect()
 }

@@ -153,7 +153,8 @@ pub(super) fn mix(
     let mut decisions = decisions(book, plan);
     let mut base = Outcome::default();
     if let Some(order) = order {
-        let taken = with_included(book, plan, order);
+        let mut taken = BTreeSet::new();
+        book.take_options(plan, order.iter().copied(), &mut taken);
         decisions.retain(|decision| match decision {
             Decision::Single(_) => false,
             Decision::Choice(options) => !options.iter().any(|option| taken.contains(option)),
@@ -217,8 +218,8 @@ fn bundles(
         a.options().iter().any(|option| {
             let row = &book.options[option.index()];
             b.options().iter().any(|other| {
-                let name = &book.options[other.index()].name;
-                named(&row.includes, name) || named(&row.excludes, name)
+                let other = &book.options[other.index()];
+                row.brings(other) || row.excludes(other)
             })
         })
     };
@@ -297,22 +298,6 @@ fn shares(sets: &BTreeSet<Vec<usize>>, bundles: &[Bundle]) -> BTreeMap<Vec<usize
     shares
 }
 
-/// Returns some options with all that they bring along.
-fn with_included(book: &Book, plan: PlanId, chosen: &[OptionId]) -> BTreeSet<OptionId> {
-    let mut taken = BTreeSet::new();
-    let mut open = chosen.to_vec();
-    while let Some(option) = open.pop() {
-        if taken.insert(option) {
-            let includes = &book.options[option.index()].includes;
-            let brought = (0_u32..).zip(&book.options).filter(|(_, other)| {
-                named(includes, &other.name) && other.plan.is_none_or(|only| only == plan)
-            });
-            open.extend(brought.map(|(index, _)| OptionId(index)));
-        }
-    }
-    taken
-}
-
 /// Returns what is settled where nobody asks: of a choice that has no standard option the likeliest one, so that what
 /// other options are held against is a configuration that can be built.
 fn standard(book: &Book, decisions: &[Decision]) -> Outcome {
@@ -340,7 +325,7 @@ fn decisions(book: &Book, plan: PlanId) -> Vec<Decision> {
     let mut decisions: Vec<Decision> = Vec::new();
     let mut seen: BTreeSet<String> = BTreeSet::new();
     for (index, option) in (0_u32..).zip(&book.options) {
-        if option.plan.is_some_and(|only| only != plan) {
+        if !option.is_for(plan) {
             continue;
         }
         let Some(choice) = &option.choice else {
@@ -355,7 +340,7 @@ fn decisions(book: &Book, plan: PlanId) -> Vec<Decision> {
         let rivals = (0_u32..).zip(&book.options).filter(|(_, other)| {
             let is_same =
                 other.choice.as_ref().is_some_and(|name| name.eq_ignore_ascii_case(choice));
-            is_same && other.plan.is_none_or(|only| only == plan)
+            is_same && other.is_for(plan)
         });
         let rivals: Vec<OptionId> = rivals.map(|(index, _)| OptionId(index)).collect();
         if rivals.iter().any(|option| rate(book, *option).is_some()) {
@@ -365,8 +350,8 @@ fn decisions(book: &Book, plan: PlanId) -> Vec<Decision> {
     // One that brings another with it is decided first.
     let brings = |a: &Decision, b: &Decision| {
         a.options().iter().any(|option| {
-            let includes = &book.options[option.index()].includes;
-            b.options().iter().any(|other| named(includes, &book.options[other.index()].name))
+            let row = &book.options[option.index()];
+            b.options().iter().any(|other| row.brings(&book.options[other.index()]))
         })
     };
     let mut ordered: Vec<Decision> = Vec::with_capacity(decisions.len());
@@ -379,12 +364,8 @@ fn decisions(book: &Book, plan: PlanId) -> Vec<Decision> {
     ordered
 }
 
-fn named(list: &[String], name: &str) -> bool {
-    list.iter().any(|listed| listed.eq_ignore_ascii_case(name))
-}
-
-/// Returns every outcome of some decisions with its chance, beside what is known. Where options bring or exclude others, what is left open is
-/// decided so that each still has its take rate; where that cannot be, a finding says so.
+/// Returns every outcome of some decisions with its chance, beside what is known. Where options bring or exclude others,
+/// what is left open is decided so that each still has its take rate; where that cannot be, a finding says so.
 fn outcomes(
     book: &Book,
     decisions: &[Decision],
@@ -486,15 +467,14 @@ fn settled(book: &Book, outcome: &Outcome, options: &[OptionId], decision: &Deci
             .filter(|(_, there)| **there)
             .map(|(option, _)| &book.options[option.index()])
     };
-    let is_brought = |option: &OptionId| {
-        there().any(|other| named(&other.includes, &book.options[option.index()].name))
-    };
+    let is_brought =
+        |option: &OptionId| there().any(|other| other.brings(&book.options[option.index()]));
     if let Some(index) = options.iter().position(is_brought) {
         return Settled::There(index);
     }
     let is_open = |option: &OptionId| {
         let own = &book.options[option.index()];
-        !there().any(|other| named(&other.excludes, &own.name) || named(&own.excludes, &other.name))
+        !there().any(|other| other.excludes(own) || own.excludes(other))
     };
     let open: Vec<bool> = options.iter().map(is_open).collect();
     let is_any = open.iter().any(|open| *open);

@@ -7,7 +7,6 @@ use jiff::civil::Date;
 use crate::diag::Place;
 use crate::diag::Problem;
 use crate::diag::Severity;
-use crate::model::BookOption;
 use crate::model::HistoryRow;
 use crate::model::OptionId;
 use crate::model::PlanId;
@@ -128,14 +127,11 @@ fn conflicts(build: &Build, row: Row, chosen: &[OptionId]) {
         next += 1;
     }
     let at = row.at("options");
-    let excludes = |option: &BookOption, other: &BookOption| {
-        option.excludes.iter().any(|name| folded(name) == folded(&other.name))
-    };
     let is_same = |a: &str, b: &str| folded(a) == folded(b);
     for (position, option) in taken.iter().enumerate() {
         let option = &options[option.index()];
         for other in taken[position + 1..].iter().map(|other| &options[other.index()]) {
-            let pair = match (excludes(option, other), excludes(other, option)) {
+            let pair = match (option.excludes(other), other.excludes(option)) {
                 (true, _) => Some((option, other)),
                 (false, true) => Some((other, option)),
                 (false, false) => None,

@@ -142,9 +142,7 @@ fn without_lines(build: &Build, drafts: &[Draft]) {
     for (position, plan) in (0..).map(PlanId).zip(&build.book.plans) {
         // The lines of a standard option make up the plans it is for.
         let is_made_of_options = options().any(|(id, option)| {
-            option.is_standard
-                && option.plan.is_none_or(|only| only == position)
-                && parents.contains(&Parent::Option(id))
+            option.is_standard && option.is_for(position) && parents.contains(&Parent::Option(id))
         });
         if !is_made_of_options && !parents.contains(&Parent::Plan(position)) {
             let problem =

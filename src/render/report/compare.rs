@@ -11,7 +11,7 @@ use crate::quantity::Ratio;
 use crate::render::report::waterfall::waterfall;
 use crate::render::report::{
     CAUTION_NEST, CAUTION_RULES, CAUTION_WEIGHT, Cell, Report, Showing, Table, build_name,
-    build_options, figures, heading, table, words,
+    build_options, figures, heading, of_units, table, words,
 };
 use crate::render::shown;
 use crate::rollup::WEIGHT_DIGITS;
@@ -179,9 +179,7 @@ fn unless_zero(amount: i128, places: u32) -> Cell {
 fn title((old, new): (Side<'_>, Side<'_>), what: &str, bridge: &Bridge) -> String {
     let [was, is] = [old, new].map(|side| build_name(side.book, side.build()));
     let plans = if was.eq_ignore_ascii_case(&is) { is } else { format!("{was} to {is}") };
-    let units = bridge.basis.units;
-    let lot = if units == 1 { "one unit".to_owned() } else { format!("a lot of {units} units") };
-    format!("{plans}: {what}, {lot}")
+    format!("{plans}: {what}, {}", of_units(bridge.basis.units))
 }
 
 /// A step of a bridge: its name, and the amounts it begins with or adds.

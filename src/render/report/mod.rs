@@ -187,6 +187,11 @@ fn heading(book: &Book, on: Option<jiff::civil::Date>) -> Vec<String> {
     vec![line]
 }
 
+/// Says how many units amounts are of.
+fn of_units(units: u32) -> String {
+    if units == 1 { "one unit".to_owned() } else { format!("a lot of {units} units") }
+}
+
 fn build_name(book: &Book, build: &Build) -> String {
     let plan = &book.plans[build.plan.index()];
     plan.name.clone()

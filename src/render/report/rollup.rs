@@ -5,7 +5,7 @@ use crate::quantity::Length;
 use crate::quantity::Ratio;
 use crate::render::report::{
     CAUTION_NEST, CAUTION_RULES, CAUTION_WEIGHT, Cell, Field, Report, Showing, Table, build_name,
-    build_options, figures, heading, table, words,
+    build_options, figures, heading, of_units, table, words,
 };
 use crate::render::shown;
 use crate::rollup::{
@@ -123,11 +123,7 @@ fn plans(book: &Book, needs: &Needs, rollup: &Rollup) -> Table {
 }
 
 fn lot_title(title: &str, lot: u32) -> String {
-    if lot == 1 {
-        format!("{title}, one unit each")
-    } else {
-        format!("{title}, a lot of {lot} units each")
-    }
+    format!("{title}, {} each", of_units(lot))
 }
 
 /// One size of one item bought for a plan.

@@ -2,7 +2,7 @@ use crate::quantity::Length;
 use crate::quantity::Ratio;
 use crate::render::report::{
     CAUTION_NEST, CAUTION_RULES, CAUTION_WEIGHT, Cell, Report, Showing, Table, build_name, figures,
-    heading, table, words,
+    heading, of_units, table, words,
 };
 use crate::render::shown;
 use crate::rollup::WEIGHT_DIGITS;
@@ -78,10 +78,7 @@ impl Context<'_> {
     }
 
     fn lot(&self) -> String {
-        match self.base.rollup.lot {
-            1 => "one unit".to_owned(),
-            lot => format!("a lot of {lot} units"),
-        }
+        of_units(self.base.rollup.lot)
     }
 
     fn rate(&self, saving: Saving) -> Cell {

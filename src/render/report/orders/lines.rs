@@ -126,9 +126,7 @@ fn fields<'a>(book: &'a Book, orders: &'a Orders<'_>, style: Style) -> Vec<Field
 
 /// Adds the total of each currency; with one currency only, it is the sum of its column.
 fn close(book: &Book, rows: &[Row<'_>], table: &mut Table) {
-    let mut currencies: Vec<&str> = rows.iter().map(|row| row.order.currency.as_str()).collect();
-    currencies.sort_by_key(|currency| (*currency != book.settings.currency, *currency));
-    currencies.dedup();
+    let currencies = currencies(book, rows.iter().map(|row| row.order.currency.as_str()));
     let at = |title: &str| table.columns.iter().position(|column| column.title == title);
     let (Some(amount_at), Some(currency_at)) = (at("amount"), at("currency")) else { return };
     let total = |currency: &&str| {
@@ -142,6 +140,14 @@ fn close(book: &Book, rows: &[Row<'_>], table: &mut Table) {
     };
     table.totals = currencies.iter().map(total).collect();
     table.columns[amount_at].is_summed = currencies.len() == 1;
+}
+
+/// Returns each currency once, the book's own first.
+fn currencies<'a>(book: &Book, all: impl Iterator<Item = &'a str>) -> Vec<&'a str> {
+    let mut currencies: Vec<&str> = all.collect();
+    currencies.sort_by_key(|currency| (*currency != book.settings.currency, *currency));
+    currencies.dedup();
+    currencies
 }
 
 /// Returns what an amount comes to in the units of the trade: MBF of lumber, square feet of sheets, packs of sizes.
@@ -237,8 +243,7 @@ pub(super) fn vendors(book: &Book, orders: &Orders<'_>, weeks_told: Option<i64>)
         amount.map_or_else(Cell::default, |amount| Cell::amount(amount, places))
     };
     let residue = |total: i128, exact: &Ratio, currency: &str| {
-        let scale = Ratio::whole(10_i128.pow(minor_digits(currency)));
-        let printed = Ratio::whole(total).checked_div(&scale).unwrap_or_default();
+        let printed = Ratio::decimal(total, minor_digits(currency));
         Cell::figure(shown::fixed(&(printed - exact), book.settings.cost_digits))
     };
     let fields = [
@@ -257,9 +262,7 @@ pub(super) fn vendors(book: &Book, orders: &Orders<'_>, weeks_told: Option<i64>)
         }),
     ];
     let mut made = table("Orders by week and vendor", &fields, &list);
-    let mut currencies: Vec<&str> = list.iter().map(|sum| sum.currency).collect();
-    currencies.sort_by_key(|currency| (*currency != book.settings.currency, *currency));
-    currencies.dedup();
+    let currencies = currencies(book, list.iter().map(|sum| sum.currency));
     for currency in &currencies {
         let of_currency = || list.iter().filter(|sum| sum.currency == *currency);
         let total: i128 = of_currency().map(|sum| sum.total).sum();

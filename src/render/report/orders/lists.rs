@@ -5,6 +5,7 @@ use crate::model::Stocked;
 use crate::model::Supply;
 use crate::orders::{
     Ahead, Balance, CashWeek, Doubtful, Forecast, Gain, Move, OpenOrder, Orders, Planned, Shortage,
+    money,
 };
 use crate::quantity::Ratio;
 use crate::quantity::minor_digits;
@@ -215,13 +216,7 @@ fn owed(book: &Book, orders: &Orders<'_>, line: &Line<'_>) -> Option<Ratio> {
     let item = line.planned.item;
     let priced = book.price(item, line.balance.size, Some(orders.as_of))?;
     let used: Ratio = line.balance.gross.iter().cloned().sum();
-    let one = match line.balance.size {
-        Some(size) => crate::explode::What::Whole(size).measure(book, item),
-        None => book.item(item).purchase_factor().clone(),
-    };
-    let measure = &used * &one;
-    let pieces = if line.balance.size.is_some() { used } else { measure.clone() };
-    book.item(item).money(&priced.price, &measure, &pieces)
+    money(book, item, line.balance.size, &used, &priced.price)
 }
 
 fn stock_fields(book: &Book) -> Vec<Field<'_, Line<'_>>> {

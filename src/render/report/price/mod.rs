@@ -12,7 +12,8 @@ use crate::price::{
 };
 use crate::quantity::Ratio;
 use crate::render::report::{
-    CAUTION_NEST, Cell, Report, Showing, Table, build_name, figures, heading, table, words,
+    CAUTION_NEST, Cell, Report, Showing, Table, build_name, figures, heading, of_units, table,
+    words,
 };
 use crate::render::shown;
 use crate::rollup::Rollup;
@@ -118,10 +119,7 @@ impl Context<'_> {
     }
 
     fn of_lot(&self) -> String {
-        match self.sheet.lot {
-            1 => "one unit".to_owned(),
-            lot => format!("a lot of {lot} units"),
-        }
+        of_units(self.sheet.lot)
     }
 
     fn of_lot_aside(&self) -> String {
