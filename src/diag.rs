@@ -217,6 +217,7 @@ pub enum Problem {
     UseUnfit { usage: String, form: String },
     DimensionMissing { what: String, dimension: String },
     DimensionUnused { dimension: String, reason: String },
+    MoistureAssumed { item: String },
     SettingUnknown { key: String },
     OptionConflict { option: String, other: String },
     ChoiceUnmet { choice: String, chosen: Vec<String> },
@@ -245,6 +246,7 @@ pub enum Problem {
     // Explosion.
     QuantityNegative { component: String, quantity: String },
     QuantityAbsurd { component: String, quantity: String },
+    SpanExceeded { item: String, span: String, limit: String },
     ExclusionUnmatched { component: String },
     ExclusionApplied { component: String, excluded: Place },
     Overflow { what: String },
@@ -276,6 +278,7 @@ pub enum Problem {
     AxleMissing { plan: String },
     AxleNotBehind { plan: String, axle: String },
     AxlePastRear { plan: String, axle: String, rear: String },
+    OffTheFloor { plan: String, what: String, at: String, front: String, rear: String },
     PositionsMissing { plan: String },
     GrossBelowWeight { plan: String, gross: String, weight: String },
     RatingsApart { plan: String, axle: String, hitch: String, sum: String, gross: String },
@@ -291,9 +294,10 @@ pub enum Problem {
     SwapUnfit { from: String, to: String, line: String },
     AdditionUnclear { component: String, column: String },
     SetUnclear { text: String },
-    SwapFailed { swaps: Vec<String>, fault: String },
+    WithSwaps { swaps: Vec<String>, fault: String },
     SwapIdle { swap: String, is_for_any: bool },
     RatingMissing { swap: String, item: String, ratings: Vec<String> },
+    SpanUnstated { swap: String, item: String, span: String },
 
     // The command line.
     OptionUnknown { option: String },
@@ -420,6 +424,9 @@ impl fmt::Display for Problem {
             Problem::DimensionMissing { what, dimension } => {
                 write!(f, "{what} needs {} {dimension}", article(dimension))
             }
+            Problem::MoistureAssumed { item } => {
+                write!(f, "the moisture of `{item}` is not said; 12 % is taken")
+            }
             Problem::DimensionUnused { dimension, reason } => {
                 write!(f, "{dimension} is not used: {reason}")
             }
@@ -500,6 +507,9 @@ impl fmt::Display for Problem {
             }
             Problem::QuantityNegative { component, quantity } => {
                 write!(f, "quantity of `{component}` comes to {quantity}, below zero")
+            }
+            Problem::SpanExceeded { item, span, limit } => {
+                write!(f, "`{item}` spans {span} here, beyond its limit of {limit}")
             }
             Problem::QuantityAbsurd { component, quantity } => {
                 write!(f, "quantity of `{component}` comes to {quantity}, which cannot be meant")
@@ -624,6 +634,12 @@ impl fmt::Display for Problem {
             Problem::AxlePastRear { plan, axle, rear } => {
                 write!(f, "the axle of plan `{plan}` at {axle} lies past the rear end at {rear}")
             }
+            Problem::OffTheFloor { plan, what, at, front, rear } => {
+                write!(
+                    f,
+                    "{what} of plan `{plan}` at {at} is off its floor, which goes from {front} to {rear}"
+                )
+            }
             Problem::PositionsMissing { plan } => write!(
                 f,
                 "nothing in plan `{plan}` has an `x`, so its hitch and axle loads are not told"
@@ -658,7 +674,7 @@ impl fmt::Display for Problem {
             Problem::SetUnclear { text } => {
                 write!(f, "a dimension of a plan is set to `{text}`, which is no measure")
             }
-            Problem::SwapFailed { swaps, fault } => {
+            Problem::WithSwaps { swaps, fault } => {
                 let noun = if swaps.len() == 1 { "swap" } else { "swaps" };
                 write!(f, "with {noun} {}: {fault}", List(swaps))
             }
@@ -671,6 +687,12 @@ impl fmt::Display for Problem {
             Problem::RatingMissing { swap, item, ratings } => {
                 let noun = if ratings.len() == 1 { "rating" } else { "ratings" };
                 write!(f, "swap `{swap}`: item `{item}` lacks the {noun} {}", List(ratings))
+            }
+            Problem::SpanUnstated { swap, item, span } => {
+                write!(
+                    f,
+                    "swap `{swap}`: no span limit of item `{item}` is known, and it spans {span} here"
+                )
             }
             Problem::OptionUnknown { option } => write!(f, "no option named `{option}`"),
             Problem::PlanUnknown { plan } => write!(f, "no plan named `{plan}`"),

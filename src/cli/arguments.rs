@@ -185,6 +185,10 @@ pub(super) struct Loads {
     /// What unloaded weight is summed by; may be repeated
     #[arg(long, value_name = "KEY", value_delimiter = ',', default_value = "side,station")]
     pub(super) by: Vec<SumBy>,
+    /// Cargo at a place, in every plan: its weight, how far back from the coupler ball and, if it is not on the center line, how
+    /// far to the right: `120 lb@20 ft` or `120 lb@20 ft,-30 in`; may be repeated
+    #[arg(long, value_name = "WEIGHT@BACK[,RIGHT]", allow_hyphen_values = true)]
+    pub(super) cargo: Vec<String>,
     /// Weighs options too: each one, all at their take rates, and the fullest build
     #[arg(long = "options")]
     pub(super) weighs_options: bool,
@@ -260,8 +264,8 @@ pub(super) struct Swap {
     pub(super) scope: Scope,
     #[command(flatten)]
     pub(super) cutting: Cutting,
-    /// A swap: `OLD=NEW`, `OLD=NEW*1.5`, or `OLD=` to remove it, each with `@ASSEMBLY`; may be repeated [default: table
-    /// `swaps`]
+    /// A swap: `OLD=NEW`, `OLD=NEW*1.5`, `OLD=` to remove it, or `spacing=24 in` to set a dimension, each with `@ASSEMBLY`;
+    /// `;` parts what acts together; may be repeated [default: table `swaps`]
     #[arg(long = "swap", value_name = "OLD=NEW")]
     pub(super) swaps: Vec<String>,
     /// Only these swaps of table `swaps`, beside those of --swap

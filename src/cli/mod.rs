@@ -10,6 +10,7 @@ mod compare;
 mod disk;
 mod init;
 mod loads;
+mod measures;
 mod names;
 mod orders;
 mod output;

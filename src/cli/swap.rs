@@ -2,13 +2,13 @@
 
 use cutbill::diag::{Diagnostic, Problem};
 use cutbill::model::Book;
-use cutbill::quantity::text::{DecimalSign, measure};
 use cutbill::quantity::{Dimension, Ratio};
 use cutbill::render::{json, report};
 use cutbill::swap::{self, Base, Options, Proposal};
 use cutbill::watch::Watch;
 
 use crate::cli::arguments::{Format, Swap};
+use crate::cli::measures::measured;
 use crate::cli::{
     Answer, add_new, cutting_options, exploded, names, plain_error, rolled_up, tables,
 };
@@ -25,14 +25,15 @@ pub(super) fn swap(arguments: &Swap, watch: &dyn Watch) -> Result<Answer, Vec<Di
         save,
     };
     let rollup = rolled_up(&book, &needs, &arguments.cutting, watch, &mut findings)?;
-    let base = Base { book: &book, needs: &needs, rollup: &rollup };
+    let base = Base { book: &book, needs: &needs, rollup: &rollup, findings: &findings };
     let swaps = swap::swap(base, proposals, &options, watch)?;
-    add_new(&mut findings, swaps.warnings);
+    let mut all = findings.clone();
+    add_new(&mut all, swaps.warnings);
     let bytes = match arguments.output.format() {
-        Format::Json => json::swap(base, &swaps.value, &findings).into_bytes(),
+        Format::Json => json::swap(base, &swaps.value, &all).into_bytes(),
         _ => tables(&report::swap(base, &swaps.value), &arguments.output)?,
     };
-    Ok(Answer { value: bytes, warnings: findings })
+    Ok(Answer { value: bytes, warnings: all })
 }
 
 /// Returns the swaps that are typed and those of the table that are named; those of the whole table if there are none.
@@ -71,12 +72,7 @@ fn proposals(book: &Book, arguments: &Swap) -> Result<Vec<Proposal>, Vec<Diagnos
 
 /// Reads the weight that one unit shall lose, in pounds; without a unit it is in that of the book.
 fn weight(book: &Book, text: &str) -> Result<Ratio, Vec<Diagnostic>> {
-    let read = measure(text.trim(), None, DecimalSign::Point).ok();
-    let weight = read.and_then(|read| match read.dimension {
-        Dimension::WEIGHT => Some(read.value),
-        Dimension::NUMBER => Some(read.value * &book.settings.weight_unit.factor),
-        _ => None,
-    });
+    let weight = measured(text, Dimension::WEIGHT, &book.settings.weight_unit.factor);
     weight.filter(|weight| *weight > Ratio::ZERO).ok_or_else(|| {
         let problem = Problem::OutOfRange {
             text: text.to_owned(),

@@ -179,6 +179,8 @@ fn fields(book: &Book, line: &BillLine) -> Vec<Field> {
         ("x", &line.x),
         ("y", &line.y),
         ("z", &line.z),
+        ("travel", &line.travel),
+        ("span", &line.span),
     ] {
         expression(column, value.as_ref());
     }

@@ -18,6 +18,9 @@ pub(super) struct Sides {
     pub cutout: Option<Ratio>,
 }
 
+/// A mistake was found, and told.
+pub(super) struct Told;
+
 impl Sides {
     /// Returns the second side of an area.
     pub(super) fn across(&self) -> Option<&Ratio> {
@@ -71,20 +74,28 @@ impl Context<'_> {
         for (axis, (name, expression)) in
             [("x", &row.x), ("y", &row.y), ("z", &row.z)].into_iter().enumerate()
         {
-            let Some(expression) = expression else { continue };
-            let measure = self.evaluate(line, name, expression, scope)?;
-            offset[axis] = measure.to_length();
-            if offset[axis].is_none() {
-                let text = shown(expression, &measure);
-                self.error(
-                    line,
-                    name,
-                    Problem::NotAMeasure { text, expected: "length".to_owned() },
-                );
-                return None;
-            }
+            offset[axis] = self.optional_length(line, name, expression.as_ref(), scope).ok()?;
         }
         Some(offset)
+    }
+
+    /// Returns a length that may be below zero, if it is given.
+    pub(super) fn optional_length(
+        &mut self,
+        line: LineId,
+        name: &str,
+        expression: Option<&Expression>,
+        scope: &Scope,
+    ) -> Result<Option<Length>, Told> {
+        let Some(expression) = expression else { return Ok(None) };
+        let measure = self.evaluate(line, name, expression, scope).ok_or(Told)?;
+        let length = measure.to_length();
+        if length.is_none() {
+            let text = shown(expression, &measure);
+            self.error(line, name, Problem::NotAMeasure { text, expected: "length".to_owned() });
+            return Err(Told);
+        }
+        Ok(length)
     }
 
     pub(super) fn evaluate(

@@ -76,6 +76,11 @@ impl Context<'_> {
         }
         let sides = self.sides(line, row, scope)?;
         let offset = self.offset(line, row, scope)?;
+        let travel = self.optional_length(line, "travel", row.travel.as_ref(), scope).ok()?;
+        let span = self.optional_length(line, "span", row.span.as_ref(), scope).ok()?;
+        if let Some(span) = span {
+            self.tell_span(line, span);
+        }
         let (quantity, take, weight) = match row.component {
             Component::Assembly(child) => {
                 self.take_assembly(line, child, &quantity, &sides, scope)?
@@ -84,7 +89,19 @@ impl Context<'_> {
         };
         let sides = [sides.length, sides.width, sides.height];
         let key = Match { component: row.component, usage: row.usage, sides };
-        Some((Taken { line, quantity, take, weight, offset }, key))
+        Some((Taken { line, quantity, take, weight, offset, travel, span }, key))
+    }
+
+    /// Tells a span beyond what the item's maker states.
+    fn tell_span(&mut self, line: LineId, span: Length) {
+        let book = self.book;
+        let Component::Item(item) = book.line(line).component else { return };
+        let item = book.item(item);
+        let Some(limit) = item.span_limit.filter(|limit| span > *limit) else { return };
+        let [span, limit] = [span, limit].map(|length| book.settings.length_unit.told(length));
+        let problem = Problem::SpanExceeded { item: item.name.clone(), span, limit };
+        let place = book.place(book.line(line).row, Some("span"));
+        self.warnings.insert(Diagnostic::new(Severity::Warning, place, problem));
     }
 
     fn take_assembly(

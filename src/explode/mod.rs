@@ -121,6 +121,10 @@ pub struct Taken {
     pub weight: Ratio,
     /// Offset from the parent's origin, where given: back, right, up.
     pub offset: [Option<Length>; 3],
+    /// How far it moves to the right when the slide boxes are out, where given.
+    pub travel: Option<Length>,
+    /// From one support of its material to the next, where given.
+    pub span: Option<Length>,
 }
 
 /// What a line takes, once.
@@ -162,12 +166,16 @@ pub struct Load {
     pub moments: [Ratio; 3],
     /// Pounds without a position, per axis; counted at the origin.
     pub unplaced: [Ratio; 3],
+    /// Pounds times nanometers that the moment to the right grows by when the slide boxes are out; nothing where there are
+    /// none.
+    pub out: Option<Ratio>,
 }
 
 impl Load {
-    fn add(&mut self, quantity: &Ratio, inner: &Load, offset: [Option<Length>; 3]) {
+    fn add(&mut self, taken: &Taken, inner: &Load) {
+        let quantity = &taken.quantity;
         let weight = quantity * &inner.weight;
-        for (axis, offset) in offset.into_iter().enumerate() {
+        for (axis, offset) in taken.offset.into_iter().enumerate() {
             let own = quantity * &inner.moments[axis];
             self.moments[axis] += &own;
             match offset {
@@ -175,18 +183,34 @@ impl Load {
                 None => self.unplaced[axis] += &(quantity * &inner.unplaced[axis]),
             }
         }
+        if let Some(out) = &inner.out {
+            self.add_out(&(quantity * out));
+        }
+        self.add_travel(&weight, taken.travel);
         self.weight += &weight;
     }
 
-    /// Adds what has no extent of its own.
-    fn add_weight(&mut self, weight: &Ratio, offset: [Option<Length>; 3]) {
-        for (axis, offset) in offset.into_iter().enumerate() {
+    /// Adds an item, which has no extent of its own.
+    fn add_item(&mut self, taken: &Taken) {
+        let weight = &taken.quantity * &taken.weight;
+        for (axis, offset) in taken.offset.into_iter().enumerate() {
             match offset {
-                Some(offset) => self.moments[axis] += &(weight * &offset.to_ratio()),
-                None => self.unplaced[axis] += weight,
+                Some(offset) => self.moments[axis] += &(&weight * &offset.to_ratio()),
+                None => self.unplaced[axis] += &weight,
             }
         }
-        self.weight += weight;
+        self.add_travel(&weight, taken.travel);
+        self.weight += &weight;
+    }
+
+    fn add_travel(&mut self, weight: &Ratio, travel: Option<Length>) {
+        if let Some(travel) = travel {
+            self.add_out(&(weight * &travel.to_ratio()));
+        }
+    }
+
+    fn add_out(&mut self, moment: &Ratio) {
+        *self.out.get_or_insert_default() += moment;
     }
 }
 
@@ -317,10 +341,10 @@ impl Context<'_> {
             match &taken.take {
                 Take::Assembly(child) => {
                     let inner = &self.instances[child.index()].load;
-                    load.add(&taken.quantity, inner, taken.offset);
+                    load.add(&taken, inner);
                 }
                 _ if taken.weight.is_zero() => {}
-                _ => load.add_weight(&(&taken.quantity * &taken.weight), taken.offset),
+                _ => load.add_item(&taken),
             }
             kept.push(taken);
         }

@@ -164,6 +164,8 @@ impl Symbols {
             &line.x,
             &line.y,
             &line.z,
+            &line.travel,
+            &line.span,
         ];
         let with = line.with.iter().map(|(_, expression)| expression);
         let all = columns.into_iter().flatten().chain(with).chain([&line.quantity]);

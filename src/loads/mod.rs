@@ -10,6 +10,7 @@
 //!
 //! Not here: prices, nests, how hard an axle bounces, ratings other than those the plan states.
 
+mod carried;
 mod options;
 mod placed;
 mod plan;
@@ -28,10 +29,11 @@ use crate::model::Book;
 use crate::model::ItemId;
 use crate::quantity::Ratio;
 
+pub use carried::{Cargo, Tank};
 pub use options::{OptionLoad, OptionLoads};
 pub use plan::{Assumption, Geometry, TankKind};
 pub use ratings::{Rating, RatingKind, coupling_class, relabel_limit};
-pub use support::{Condition, ConditionKind, Support, Tank};
+pub use support::{Condition, ConditionKind, Sprung, Support};
 pub use weights::{By, Profile, Side, Spread, WeightCell};
 
 /// What is weighed beside the builds.
@@ -41,6 +43,8 @@ pub struct Options {
     pub options: WeighOptions,
     /// What the needs were exploded with; read only where options are weighed.
     pub explode: explode::Options,
+    /// Cargo that every plan carries beside that which it names itself.
+    pub cargo: Vec<Cargo>,
 }
 
 /// Whether options are weighed.
@@ -77,7 +81,9 @@ pub struct BuildLoads {
     pub geometry: Geometry,
     /// The tanks that the plan has, full.
     pub tanks: Vec<Tank>,
-    /// Unloaded first, then with water and cargo.
+    /// The cargo at given places.
+    pub cargo: Vec<Cargo>,
+    /// Unloaded first, then with water and cargo, then with the slide boxes out.
     pub conditions: Vec<Condition>,
     /// Height of the center of gravity above the bill's origin, unloaded; nothing where no weight has a z.
     pub height: Option<Ratio>,
@@ -125,7 +131,7 @@ pub fn loads(
     let mut findings = Distinct::default();
     let mut builds = Vec::with_capacity(needs.builds.len());
     for (index, build) in needs.builds.iter().enumerate() {
-        let mut weighed = one(book, needs, (index, build), &mut findings)?;
+        let mut weighed = one(book, needs, (index, build), &options.cargo, &mut findings)?;
         if options.options == WeighOptions::Weighed {
             let found = options::options(book, needs, &weighed, &options.explode, &mut findings);
             weighed.options = Some(found);
@@ -139,6 +145,7 @@ fn one(
     book: &Book,
     needs: &Needs,
     (index, build): (usize, &Build),
+    further: &[Cargo],
     findings: &mut Distinct,
 ) -> Result<BuildLoads, Vec<Diagnostic>> {
     let plan = &book.plans[build.plan.index()];
@@ -146,10 +153,14 @@ fn one(
     let placed = placed::placed(book, needs, build, findings);
     let cells = weights::cells(book, &placed).map_err(|error| vec![error])?;
     let (geometry, mut assumptions) = plan::geometry(book, plan, findings);
-    let tanks = support::tanks(book, plan, &geometry, &mut assumptions, findings);
+    let tanks = carried::tanks(book, plan, &geometry, &mut assumptions, findings);
+    let mut cargo = carried::cargo(book, plan, &geometry, findings);
+    cargo.extend_from_slice(further);
+    carried::tell_off_floor(book, plan, &geometry, (&tanks, &cargo), findings);
     let limits = ratings::limits(book, plan, findings);
     let gross = limits.iter().find(|(kind, _)| *kind == RatingKind::Gross).map(|(_, limit)| limit);
-    let conditions = support::conditions(load, &geometry, &tanks, gross);
+    let carried = support::Carried { tanks: &tanks, cargo: &cargo, gross };
+    let conditions = support::conditions(load, &geometry, &carried);
     let ratings = ratings::ratings(&limits, &geometry, &conditions);
     ratings::check(book, plan, &ratings, &conditions, findings);
     if geometry.axle.is_some() && !load.weight.is_zero() && load.weight == load.unplaced[0] {
@@ -173,6 +184,7 @@ fn one(
         profile: weights::profile(&placed, &geometry),
         geometry,
         tanks,
+        cargo,
         conditions,
         height: of_placed(2),
         ratings,

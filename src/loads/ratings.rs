@@ -164,7 +164,7 @@ pub(super) fn check(
             continue;
         };
         let plan_name = plan.name.clone();
-        let is_loaded = matches!(kind, ConditionKind::Cargo | ConditionKind::Loaded);
+        let is_loaded = kind.is_loaded();
         let of_condition = || conditions.iter().find(|condition| condition.kind == *kind);
         let support = || of_condition().and_then(|condition| condition.support.as_ref());
         let problem = match (rating.kind, dry, support()) {

@@ -1,38 +1,7 @@
-use crate::diag::Distinct;
 use crate::explode::Load;
-use crate::loads::plan::{Assumption, Geometry, TankKind, value};
-use crate::model::Book;
-use crate::model::Plan;
-use crate::quantity::Dimension;
-use crate::quantity::Length;
+use crate::loads::carried::{Cargo, Tank};
+use crate::loads::plan::{Geometry, TankKind};
 use crate::quantity::Ratio;
-
-/// A tank, full of water.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Tank {
-    /// What it holds.
-    pub kind: TankKind,
-    /// Volume in cubic nanometers; above zero.
-    pub volume: Ratio,
-    /// Its water in pounds, 8.3 of them a gallon.
-    pub weight: Ratio,
-    /// Its water in kilograms, one a liter.
-    pub kilograms: Ratio,
-    /// Back from the coupler ball; nothing where neither the tank nor the axle has a position.
-    pub x: Option<Ratio>,
-    /// To the right of the center line.
-    pub y: Ratio,
-    /// Whether its x was taken as that of the axles.
-    pub is_assumed: bool,
-}
-
-impl Tank {
-    /// Returns its volume in gallons.
-    #[must_use]
-    pub fn gallons(&self) -> Ratio {
-        self.volume.checked_div(&gallon()).expect("a gallon is not zero")
-    }
-}
 
 /// What a trailer carries.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -45,10 +14,16 @@ pub enum ConditionKind {
     Waste,
     /// All tanks full.
     Tanks,
-    /// Cargo up to the gross rating, no water.
+    /// Cargo at its given places, no water.
+    Placed,
+    /// Cargo up to the gross rating, that at given places first, no water.
     Cargo,
     /// All tanks full, and cargo up to the gross rating.
     Loaded,
+    /// As unloaded, with the slide boxes out.
+    Out,
+    /// As loaded, with the slide boxes out.
+    LoadedOut,
 }
 
 impl ConditionKind {
@@ -60,19 +35,31 @@ impl ConditionKind {
             ConditionKind::Fresh => "fresh full",
             ConditionKind::Waste => "gray, black full",
             ConditionKind::Tanks => "tanks full",
+            ConditionKind::Placed => "cargo as placed",
             ConditionKind::Cargo => "cargo to gvwr",
             ConditionKind::Loaded => "tanks, cargo to gvwr",
+            ConditionKind::Out => "slide boxes out",
+            ConditionKind::LoadedOut => "loaded, slide boxes out",
         }
     }
 
     /// Tells whether a tank is full.
     fn fills(self, tank: TankKind) -> bool {
         match self {
-            ConditionKind::Dry | ConditionKind::Cargo => false,
+            ConditionKind::Dry
+            | ConditionKind::Placed
+            | ConditionKind::Cargo
+            | ConditionKind::Out => false,
             ConditionKind::Fresh => tank == TankKind::Fresh,
             ConditionKind::Waste => tank != TankKind::Fresh,
-            ConditionKind::Tanks | ConditionKind::Loaded => true,
+            ConditionKind::Tanks | ConditionKind::Loaded | ConditionKind::LoadedOut => true,
         }
+    }
+
+    /// Tells whether it is loaded to the gross rating.
+    #[must_use]
+    pub const fn is_loaded(self) -> bool {
+        matches!(self, ConditionKind::Cargo | ConditionKind::Loaded | ConditionKind::LoadedOut)
     }
 }
 
@@ -102,13 +89,27 @@ pub struct Support {
     pub hitch: Ratio,
     /// Load on the axle group. With the hitch load it is the weight.
     pub axle: Ratio,
-    /// Load on each axle, all alike.
+    /// Load on each axle, all alike, as on equalized springs.
     pub each_axle: Ratio,
+    /// What each axle would carry on springs of its own; nothing without an axle spacing.
+    pub sprung: Option<Sprung>,
     /// Load on the left and on the right wheels of the group; nothing where the track is not known.
     pub wheels: Option<[Ratio; 2]>,
     /// The hitch load if all weight without a position sat at the rear end, and if it sat at the coupler; nothing where the
     /// rear end is not known.
     pub hitch_range: Option<[Ratio; 2]>,
+}
+
+/// Loads of axles that share nothing: each on like springs of its own under a stiff frame.
+///
+/// The frame turns about the ball, so that each spring gives way, and pushes, in proportion to its distance from there: a beam
+/// that is hinged at one end and lies on like springs (strength of materials; no single source).
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Sprung {
+    /// Load on each axle, front to rear.
+    pub axles: Vec<Ratio>,
+    /// Load on the coupling. With the axles it is the weight.
+    pub hitch: Ratio,
 }
 
 impl Support {
@@ -117,52 +118,6 @@ impl Support {
     pub fn hitch_share(&self) -> Option<Ratio> {
         self.hitch.checked_div(&(&self.hitch + &self.axle))
     }
-}
-
-/// Pounds of water in a gallon, as the federal trailer label counts it (FMVSS 110 and 120): 8.3.
-fn water_rate() -> Ratio {
-    Ratio::decimal(83, 1)
-}
-
-/// A gallon of 231 cubic inches.
-fn gallon() -> Ratio {
-    Ratio::whole(231) * Length::INCH.to_ratio().power(3)
-}
-
-/// A liter is a cube of 100 mm.
-fn liter() -> Ratio {
-    (Length::MILLIMETER.to_ratio() * Ratio::whole(100)).power(3)
-}
-
-/// Returns the tanks of a plan that have a volume.
-pub(super) fn tanks(
-    book: &Book,
-    plan: &Plan,
-    geometry: &Geometry,
-    assumptions: &mut Vec<Assumption>,
-    findings: &mut Distinct,
-) -> Vec<Tank> {
-    let mut tanks = Vec::new();
-    for kind in TankKind::ALL {
-        let mut dimension = |name: &str, dimension| value(book, plan, name, dimension, findings);
-        let Some(volume) = dimension(kind.name(), Dimension::VOLUME) else { continue };
-        if volume <= Ratio::ZERO {
-            continue;
-        }
-        let own = dimension(&format!("{}_x", kind.name()), Dimension::LENGTH);
-        let y = dimension(&format!("{}_y", kind.name()), Dimension::LENGTH);
-        let is_assumed = own.is_none();
-        let x = own.or_else(|| geometry.axle.clone());
-        if is_assumed && x.is_some() {
-            assumptions.push(Assumption::TankAtAxles(kind));
-        }
-        let per = |unit: &Ratio| volume.checked_div(unit).expect("a unit of volume is not zero");
-        let weight = per(&gallon()) * water_rate();
-        let kilograms = per(&liter());
-        let y = y.unwrap_or(Ratio::ZERO);
-        tanks.push(Tank { kind, volume, weight, kilograms, x, y, is_assumed });
-    }
-    tanks
 }
 
 /// Weight with its moments about the coupler ball, once where weight without a position lies as the rest does, and at
@@ -174,6 +129,8 @@ pub(super) struct Moments {
     right: Ratio,
     at_coupler: Ratio,
     at_rear: Option<Ratio>,
+    /// What the moment to the right grows by when the slide boxes are out, if there are any.
+    out: Option<Ratio>,
 }
 
 impl Moments {
@@ -193,6 +150,7 @@ impl Moments {
             right: load.moments[1].clone(),
             at_coupler,
             at_rear,
+            out: load.out.clone(),
         }
     }
 
@@ -229,46 +187,187 @@ impl Moments {
         });
         let at_rear = self.at_rear.as_ref().and_then(hitch_at);
         let hitch_range = at_rear.zip(hitch_at(&self.at_coupler)).map(|(low, high)| [low, high]);
-        Some(Support { center_back, center_right, hitch, axle, each_axle, wheels, hitch_range })
+        let sprung = self.sprung(geometry, back);
+        Some(Support {
+            center_back,
+            center_right,
+            hitch,
+            axle,
+            each_axle,
+            sprung,
+            wheels,
+            hitch_range,
+        })
+    }
+
+    fn sprung(&self, geometry: &Geometry, back: &Ratio) -> Option<Sprung> {
+        geometry.spacing.as_ref().filter(|_| geometry.axle_count > 1)?;
+        let places = geometry.axles();
+        let squares: Ratio = places.iter().map(|place| place * place).sum();
+        let push = back.checked_div(&squares)?;
+        let axles: Vec<Ratio> = places.iter().map(|place| place * &push).collect();
+        let carried: Ratio = axles.iter().cloned().sum();
+        Some(Sprung { hitch: &self.weight - &carried, axles })
+    }
+
+    fn slide_out(&mut self) {
+        if let Some(out) = &self.out {
+            self.right += out;
+        }
     }
 }
 
-/// Returns what a build may carry: those conditions that its tanks and its gross rating make different.
+/// What a build may carry.
+pub(super) struct Carried<'a> {
+    pub tanks: &'a [Tank],
+    pub cargo: &'a [Cargo],
+    /// The gross rating.
+    pub gross: Option<&'a Ratio>,
+}
+
+/// Returns the conditions that tanks, cargo, slide boxes and the gross rating of a build make different.
 pub(super) fn conditions(
     load: &Load,
     geometry: &Geometry,
-    tanks: &[Tank],
-    gross: Option<&Ratio>,
+    carried: &Carried<'_>,
 ) -> Vec<Condition> {
-    let has = |kinds: &[TankKind]| tanks.iter().any(|tank| kinds.contains(&tank.kind));
+    let has = |kinds: &[TankKind]| carried.tanks.iter().any(|tank| kinds.contains(&tank.kind));
     let (fresh, waste) = (has(&[TankKind::Fresh]), has(&[TankKind::Gray, TankKind::Black]));
+    let (has_gross, has_slides) = (carried.gross.is_some(), load.out.is_some());
     let all = [
         (ConditionKind::Dry, true),
         (ConditionKind::Fresh, fresh),
         (ConditionKind::Waste, waste),
         (ConditionKind::Tanks, fresh && waste),
-        (ConditionKind::Cargo, gross.is_some()),
-        (ConditionKind::Loaded, gross.is_some() && (fresh || waste)),
+        (ConditionKind::Placed, !carried.cargo.is_empty()),
+        (ConditionKind::Cargo, has_gross),
+        (ConditionKind::Loaded, has_gross && (fresh || waste)),
+        (ConditionKind::Out, has_slides),
+        (ConditionKind::LoadedOut, has_slides && has_gross),
     ];
     let dry = Moments::of(load, geometry);
     let kinds = all.into_iter().filter(|(_, is_there)| *is_there).map(|(kind, _)| kind);
-    kinds
-        .map(|kind| {
-            let mut moments = dry.clone();
-            let mut water = Ratio::ZERO;
-            for tank in tanks.iter().filter(|tank| kind.fills(tank.kind)) {
-                water += &tank.weight;
-                moments.add(&tank.weight, tank.x.as_ref(), &tank.y);
-            }
-            let takes_cargo = matches!(kind, ConditionKind::Cargo | ConditionKind::Loaded);
-            let room = gross.map(|gross| gross - &moments.weight);
-            let cargo = room.filter(|room| takes_cargo && *room > Ratio::ZERO);
-            if let Some(cargo) = &cargo {
-                moments.add(cargo, geometry.cargo.as_ref(), &Ratio::ZERO);
-            }
-            let support = moments.support(geometry);
-            let cargo = cargo.unwrap_or(Ratio::ZERO);
-            Condition { kind, weight: moments.weight, water, cargo, support }
-        })
-        .collect()
+    kinds.map(|kind| condition(kind, dry.clone(), geometry, carried)).collect()
+}
+
+fn condition(
+    kind: ConditionKind,
+    mut moments: Moments,
+    geometry: &Geometry,
+    carried: &Carried<'_>,
+) -> Condition {
+    let (mut water, mut cargo) = (Ratio::ZERO, Ratio::ZERO);
+    for tank in carried.tanks.iter().filter(|tank| kind.fills(tank.kind)) {
+        water += &tank.weight;
+        moments.add(&tank.weight, tank.x.as_ref(), &tank.y);
+    }
+    if kind.is_loaded() || kind == ConditionKind::Placed {
+        for placed in carried.cargo {
+            cargo += &placed.weight;
+            moments.add(&placed.weight, placed.x.as_ref(), &placed.y);
+        }
+    }
+    let room = carried.gross.map(|gross| gross - &moments.weight);
+    if let Some(rest) = room.filter(|room| kind.is_loaded() && *room > Ratio::ZERO) {
+        moments.add(&rest, geometry.cargo.as_ref(), &Ratio::ZERO);
+        cargo += &rest;
+    }
+    if matches!(kind, ConditionKind::Out | ConditionKind::LoadedOut) {
+        moments.slide_out();
+    }
+    let support = moments.support(geometry);
+    Condition { kind, weight: moments.weight, water, cargo, support }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn whole(value: i128) -> Ratio {
+        Ratio::whole(value)
+    }
+
+    /// A trailer with its floor from 20 to 220 and its axles around 120; lengths are whole numbers of some unit.
+    fn geometry() -> Geometry {
+        Geometry {
+            axle: Some(whole(120)),
+            spacing: Some(whole(40)),
+            axle_count: 2,
+            track: Some(whole(80)),
+            front: Some(whole(20)),
+            rear: Some(whole(220)),
+            cargo: Some(whole(60)),
+        }
+    }
+
+    /// 1,200 lb at 110 back and 2 to the left.
+    fn load() -> Load {
+        let moments = [whole(1200 * 110), whole(-2400), Ratio::ZERO];
+        Load { weight: whole(1200), moments, ..Load::default() }
+    }
+
+    fn cargo(weight: i128, x: i128, y: i128) -> Cargo {
+        let name = weight.to_string();
+        Cargo { name, weight: whole(weight), x: Some(whole(x)), y: whole(y), is_assumed: false }
+    }
+
+    #[track_caller]
+    fn hangs(conditions: &[Condition], kind: ConditionKind, expected: [i128; 4]) {
+        let condition = conditions.iter().find(|condition| condition.kind == kind).unwrap();
+        let support = condition.support.as_ref().unwrap();
+        let [left, right] = support.wheels.clone().unwrap();
+        assert_eq!([support.hitch.clone(), support.axle.clone(), left, right], expected.map(whole));
+    }
+
+    #[test]
+    fn cargo_lies_where_it_is_put_and_the_rest_of_the_rating_where_all_cargo_does() {
+        let placed = [cargo(120, 30, 20), cargo(60, 180, -20)];
+        let gross = whole(1500);
+        let carried = Carried { tanks: &[], cargo: &placed, gross: Some(&gross) };
+        let found = conditions(&load(), &geometry(), &carried);
+        let kinds: Vec<ConditionKind> = found.iter().map(|condition| condition.kind).collect();
+        assert_eq!(kinds, [ConditionKind::Dry, ConditionKind::Placed, ConditionKind::Cargo]);
+        // By hand: axle load (1200 x 110) / 120; each side half of it, less or more 2400 / 80.
+        hangs(&found, ConditionKind::Dry, [100, 1100, 580, 520]);
+        // 120 x 30 / 120 and 60 x 180 / 120 more on the axles; 2400 - 1200 to the right leave 1200 to the left.
+        hangs(&found, ConditionKind::Placed, [160, 1220, 625, 595]);
+        // 120 lb are left to the rating, at 60.
+        hangs(&found, ConditionKind::Cargo, [220, 1280, 655, 625]);
+        assert_eq!(found[2].cargo, whole(300));
+    }
+
+    #[test]
+    fn cargo_beyond_the_rating_is_carried_all_the_same() {
+        let (placed, gross) = ([cargo(600, 120, 0)], whole(1500));
+        let carried = Carried { tanks: &[], cargo: &placed, gross: Some(&gross) };
+        let found = conditions(&load(), &geometry(), &carried);
+        assert_eq!([&found[2].weight, &found[2].cargo], [&whole(1800), &whole(600)]);
+    }
+
+    #[test]
+    fn slide_boxes_weigh_on_the_wheels_of_their_side_when_they_are_out() {
+        // 200 lb of it go 40 to the left.
+        let load = Load { out: Some(whole(-8000)), ..load() };
+        let carried = Carried { tanks: &[], cargo: &[], gross: None };
+        let found = conditions(&load, &geometry(), &carried);
+        assert_eq!(found.len(), 2);
+        hangs(&found, ConditionKind::Dry, [100, 1100, 580, 520]);
+        hangs(&found, ConditionKind::Out, [100, 1100, 680, 420]);
+    }
+
+    #[test]
+    fn springs_of_their_own_give_way_by_their_distance_from_the_ball() {
+        let support = Moments::of(&load(), &geometry()).support(&geometry()).unwrap();
+        let sprung = support.sprung.unwrap();
+        // Axles at 100 and 140: 132,000 / (100 x 100 + 140 x 140) for each unit of distance.
+        let push = Ratio::new(132_000, 29_600).unwrap();
+        assert_eq!(sprung.axles, [&push * &whole(100), &push * &whole(140)]);
+        // They balance the moment, and with the ball they carry all of it.
+        let moment = &sprung.axles[0] * &whole(100) + &sprung.axles[1] * &whole(140);
+        assert_eq!(moment, whole(132_000));
+        assert_eq!(sprung.axles.iter().cloned().sum::<Ratio>() + sprung.hitch, whole(1200));
+        let one = Geometry { spacing: None, axle_count: 1, ..geometry() };
+        let support = Moments::of(&load(), &one).support(&one).unwrap();
+        assert_eq!((support.sprung, support.each_axle), (None, whole(1100)));
+    }
 }

@@ -117,6 +117,10 @@ pub struct BillLine {
     pub y: Option<Expression>,
     /// Offset from the parent's origin: up.
     pub z: Option<Expression>,
+    /// How far the component moves to the right when the slide boxes are out; below zero to the left.
+    pub travel: Option<Expression>,
+    /// From one support of the material to the next.
+    pub span: Option<Expression>,
     /// First day or unit the line holds.
     pub from: Option<Effective>,
     /// Last day or unit the line holds.
@@ -157,6 +161,8 @@ impl BillLine {
             x: None,
             y: None,
             z: None,
+            travel: None,
+            span: None,
             from: None,
             to: None,
             note: String::new(),

@@ -5,7 +5,6 @@ use crate::model::Item;
 use crate::model::Size;
 use crate::model::Unit;
 use crate::quantity::Length;
-use crate::quantity::text::exact;
 
 /// A piece as a bill line writes it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -48,11 +47,8 @@ pub fn misfit(item: &Item, sizes: &[&Size], unit: &Unit, piece: WantedPiece) -> 
         return None;
     }
     let shown = |length: Length, width: Length| {
-        let sides = [length, width].into_iter().filter(|side| *side != Length::ZERO).map(|side| {
-            let count = side.to_ratio().checked_div(&unit.factor).expect("units are above zero");
-            format!("{} {}", exact(&count), unit.name)
-        });
-        sides.collect::<Vec<_>>().join(" x ")
+        let sides = [length, width].into_iter().filter(|side| *side != Length::ZERO);
+        sides.map(|side| unit.told(side)).collect::<Vec<_>>().join(" x ")
     };
     let sides = |size: &&Size| (size.length.unwrap_or_default(), size.width.unwrap_or_default());
     let largest = sizes.iter().map(sides).max()?;

@@ -1,4 +1,5 @@
 use crate::model::{Attribute, ItemId, OrderTerms, Price, RowRef};
+use crate::quantity::text::exact;
 use crate::quantity::{Dimension, Length, Measure, Ratio};
 
 /// The shape an item is bought in.
@@ -115,6 +116,13 @@ impl Unit {
         }
     }
 
+    /// Writes a length as so many of a unit of length: `47.5 in`.
+    #[must_use]
+    pub fn told(&self, length: Length) -> String {
+        let count = length.to_ratio().checked_div(&self.factor).expect("units are above zero");
+        format!("{} {}", exact(&count), self.name)
+    }
+
     /// The pound.
     #[must_use]
     pub fn pound() -> Unit {
@@ -176,6 +184,8 @@ pub struct Item {
     pub rides: Ratio,
     /// Thickness.
     pub thickness: Option<Length>,
+    /// Largest distance from one support to the next, as its maker states it; above zero.
+    pub span_limit: Option<Length>,
     /// Nominal lumber size.
     pub nominal: Option<Nominal>,
     /// The purchase unit and how many of `unit` it holds (`box` of 5000): factor in base units.

@@ -17,7 +17,7 @@ pub struct Summary {
     pub options: usize,
     /// How many bill lines.
     pub lines: usize,
-    /// Names of the items that are on no bill, in input order.
+    /// Names of the items that are on no bill and in no swap, in input order.
     pub unused_items: Vec<String>,
     /// Names of the items that have no price anywhere, on a bill or not, in input order.
     pub unpriced_items: Vec<String>,
@@ -29,6 +29,11 @@ pub fn summary(book: &Book) -> Summary {
     let mut is_used = vec![false; book.items.len()];
     for line in &book.lines {
         if let Component::Item(item) = line.component {
+            is_used[item.index()] = true;
+        }
+    }
+    for component in book.swaps.iter().flat_map(|swap| [swap.from, swap.to]) {
+        if let Some(Component::Item(item)) = component {
             is_used[item.index()] = true;
         }
     }

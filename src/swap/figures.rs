@@ -1,11 +1,12 @@
 use std::cmp::Ordering;
 
+use crate::loads::{BuildLoads, ConditionKind};
 use crate::model::Book;
 use crate::model::Form;
 use crate::quantity::Ratio;
 use crate::rollup::{BuildCost, ItemCost, WEIGHT_DIGITS};
 
-/// What a build takes, for a lot.
+/// What a build takes, for a lot, and how one unit of it hangs on hitch and axles.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Figures {
     /// Cost times ten to the power of the cost digits.
@@ -26,12 +27,25 @@ pub struct Figures {
     pub labor_time: Ratio,
     /// Labor in money, times ten to the power of the cost digits.
     pub labor_cost: i128,
+    /// Hitch load of one unit, unloaded, in pounds; nothing where it is not known.
+    pub hitch: Option<Ratio>,
+    /// Load on the axle group of one unit, unloaded, in pounds; nothing where it is not known.
+    pub axle: Option<Ratio>,
+    /// Cargo that the gross rating leaves one unit, in pounds; below zero where it weighs too much.
+    pub capacity: Option<Ratio>,
 }
 
 impl Figures {
-    pub(super) fn of(book: &Book, cost: &BuildCost) -> Figures {
-        let mut figures =
-            Figures { cost: cost.cost(), weight: cost.weight(), ..Figures::default() };
+    pub(super) fn of(book: &Book, cost: &BuildCost, loads: &BuildLoads) -> Figures {
+        let unloaded = loads.condition(ConditionKind::Dry).and_then(|dry| dry.support.as_ref());
+        let mut figures = Figures {
+            cost: cost.cost(),
+            weight: cost.weight(),
+            hitch: unloaded.map(|support| support.hitch.clone()),
+            axle: unloaded.map(|support| support.axle.clone()),
+            capacity: loads.capacity.clone(),
+            ..Figures::default()
+        };
         for item in &cost.items {
             let waste = || &item.bought - &item.used;
             match book.item(item.item).form {

@@ -6,19 +6,21 @@
 //! Always: a trial is a roll-up of the changed bill. What changes is nested anew in the new item's own sizes, kerf and
 //! grain; nothing is prorated. Amounts are whole units of the last place, so differences are exact.
 //!
-//! Not here: what changes in the bill ([`Book::changed`]), and what the changes do to axles and hitch.
+//! Not here: what changes in the bill ([`Book::changed`]), and how a trailer hangs on hitch and axles ([`loads`]).
 
 mod best;
 mod figures;
+mod limits;
 mod proposal;
-mod rating;
+mod typed;
 
 use std::cmp::Ordering;
 use std::collections::BTreeSet;
 
 pub use best::{Best, Reason};
 pub use figures::{Figures, Saving};
-pub use proposal::{Proposal, of_table, typed};
+pub use proposal::{Proposal, of_table};
+pub use typed::typed;
 
 use crate::diag::Checked;
 use crate::diag::Diagnostic;
@@ -27,6 +29,8 @@ use crate::diag::Problem;
 use crate::diag::Severity;
 use crate::explode;
 use crate::explode::{Configured, Needs};
+use crate::loads;
+use crate::loads::Loads;
 use crate::model::Book;
 use crate::model::Form;
 use crate::model::ItemId;
@@ -58,6 +62,8 @@ pub struct Base<'a> {
     pub needs: &'a Needs,
     /// What they cost and weigh.
     pub rollup: &'a Rollup,
+    /// What is told of them anyway: not told again of a swap.
+    pub findings: &'a [Diagnostic],
 }
 
 /// What swaps come to.
@@ -86,7 +92,7 @@ pub struct Trial {
     pub state: State,
 }
 
-/// What came of a trial.
+/// What came of a trial; the later of those that change something, the less is known.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum State {
     /// Something changes, and all of it is known.
@@ -99,6 +105,8 @@ pub enum State {
     Unpriced,
     /// Something that changes has no weight, so the difference of weight is wrong.
     Unweighed,
+    /// A line gets an item that lacks a rating it requires, or spans more than its maker states.
+    Unfit,
     /// Pieces fit no size of the new material, or nothing is known to cut them from.
     Uncut,
     /// The changed bill cannot be exploded; a finding tells why.
@@ -115,6 +123,7 @@ impl State {
             State::Elsewhere => "not for this plan",
             State::Unpriced => "no price",
             State::Unweighed => "no weight",
+            State::Unfit => "breaks a limit",
             State::Uncut => "does not fit",
             State::Failed => "not possible",
         }
@@ -165,24 +174,33 @@ impl Swaps {
         ranked
     }
 
-    /// Returns the swaps whose trials are known for every plan they change, with what they come to over all plans, the
-    /// best first.
+    /// Returns the swaps that change something, with what they come to over all plans and the state of the plan where least
+    /// is known, the best first; those that are not known for a plan that they change come last.
     #[must_use]
-    pub fn ranked_over_plans(&self) -> Vec<(usize, Saving)> {
-        let known = (0..self.singles.len()).filter_map(|swap| Some((swap, self.over_plans(swap)?)));
-        let mut ranked: Vec<(usize, Saving)> = known.collect();
-        ranked.sort_by(|(_, one), (_, other)| one.order(*other));
+    pub fn ranked_over_plans(&self) -> Vec<(usize, Saving, State)> {
+        let changing = (0..self.singles.len()).filter_map(|swap| {
+            let (saving, state) = self.over_plans(swap)?;
+            Some((swap, saving, state))
+        });
+        let mut ranked: Vec<(usize, Saving, State)> = changing.collect();
+        ranked.sort_by(|(_, one, one_state), (_, other, other_state)| {
+            let is_known = |state: &State| *state == State::Changed;
+            let by_state = is_known(other_state).cmp(&is_known(one_state));
+            by_state
+                .then_with(|| if is_known(one_state) { one.order(*other) } else { Ordering::Equal })
+        });
         ranked
     }
 
-    /// Returns what a swap comes to over all builds, if every build that it changes is known.
+    /// Returns what a swap comes to over all builds and the state of the build where least is known; nothing if it changes
+    /// none.
     #[must_use]
-    pub fn over_plans(&self, swap: usize) -> Option<Saving> {
+    pub fn over_plans(&self, swap: usize) -> Option<(Saving, State)> {
         let trials = self.singles.get(swap)?;
-        let is_known =
-            |trial: &Trial| matches!(trial.state, State::Changed | State::Same | State::Elsewhere);
-        let is_any = trials.iter().any(Trial::is_known);
-        (is_any && trials.iter().all(is_known)).then(|| trials.iter().map(Trial::saving).sum())
+        let is_idle = |trial: &&Trial| matches!(trial.state, State::Same | State::Elsewhere);
+        let changing: Vec<&Trial> = trials.iter().filter(|trial| !is_idle(trial)).collect();
+        let worst = changing.iter().map(|trial| trial.state).max()?;
+        Some((changing.into_iter().map(Trial::saving).sum(), worst))
     }
 }
 
@@ -204,7 +222,8 @@ pub fn swap(
     if !errors.is_empty() {
         return Err(errors);
     }
-    let mut bench = Bench { base, options, findings, watch };
+    let weighed = loads::loads(base.book, base.needs, &loads::Options::default())?;
+    let mut bench = Bench { base, loads: weighed, options, findings, told: Vec::new(), watch };
     let all: Vec<usize> = (0..base.rollup.builds.len()).collect();
     let mut singles = Vec::with_capacity(proposals.len());
     for (done, proposal) in proposals.iter().enumerate() {
@@ -226,8 +245,12 @@ pub fn swap(
 /// What trials need.
 struct Bench<'a> {
     base: Base<'a>,
+    /// How the builds hang on hitch and axles without swaps.
+    loads: Checked<Loads>,
     options: &'a Options,
     findings: Distinct,
+    /// Findings of swaps tried alone, without their names.
+    told: Vec<Diagnostic>,
     watch: &'a dyn Watch,
 }
 
@@ -261,7 +284,8 @@ impl Bench<'_> {
 
     fn untried(&self, build: usize) -> Trial {
         let Base { book, rollup, .. } = self.base;
-        let before = Figures::of(book, &rollup.builds[build]);
+        let cost = &rollup.builds[build];
+        let before = Figures::of(book, cost, &self.loads.value.builds[cost.build]);
         Trial { build, after: before.clone(), before, state: State::Elsewhere }
     }
 
@@ -275,7 +299,7 @@ impl Bench<'_> {
 
     /// Carries rows out in builds they are for.
     fn tried(&mut self, rows: &[&SwapRow], builds: &[usize]) -> Vec<Trial> {
-        let Base { book, needs, rollup } = self.base;
+        let Base { book, needs, rollup, .. } = self.base;
         let asked = &self.options.explode;
         let changed = book.changed(rows);
         let configured: Vec<Configured> = builds
@@ -293,44 +317,72 @@ impl Bench<'_> {
                 let options = rollup::Options { lot: Some(rollup.lot), ..self.options.cutting };
                 let again =
                     rollup::rollup_again(&changed, &exploded.value, known, options, self.watch)?;
-                Ok((exploded, again))
+                let loads = loads::loads(&changed, &exploded.value, &loads::Options::default())?;
+                Ok((exploded, again, loads))
             });
         let mut untried: Vec<Trial> = builds.iter().map(|build| self.untried(*build)).collect();
-        let (exploded, again) = match rolled {
+        let (exploded, again, weighed) = match rolled {
             Ok(rolled) => rolled,
             Err(errors) => {
-                self.tell_failed(rows, errors);
+                let gap = |error| Diagnostic { severity: Severity::Gap, ..error };
+                self.tell(rows, errors.into_iter().map(gap).collect());
                 for trial in &mut untried {
                     trial.state = State::Failed;
                 }
                 return untried;
             }
         };
-        // Findings that the bill has anyway were told before.
-        self.findings.extend(
-            exploded.warnings.into_iter().filter(|finding| finding.severity > Severity::Note),
-        );
-        self.findings.extend(again.warnings);
-        self.findings.extend(rating::lacking(book, &changed, &exploded.value, rows));
-        for (trial, after) in untried.iter_mut().zip(&again.value.builds) {
+        let mut found = exploded.warnings;
+        found.extend(again.warnings);
+        found.extend(weighed.warnings.into_iter().filter(|finding| {
+            // What is said of the same rating or axle anyway differs in its figures only.
+            !self.loads.warnings.iter().any(|known| known.place == finding.place)
+        }));
+        self.tell(rows, found);
+        let mut unfit = Vec::with_capacity(builds.len());
+        for (build, trial) in exploded.value.builds.iter().zip(&untried) {
+            let before = &needs.builds[rollup.builds[trial.build].build];
+            let known = limits::broken(book, needs, before);
+            let mut broken = limits::broken(&changed, &exploded.value, build);
+            broken.retain(|one| !known.contains(one));
+            self.findings.extend(limits::findings(&changed, &broken, rows));
+            unfit.push(broken.iter().any(limits::Broken::is_unfit));
+        }
+        for ((trial, after), is_unfit) in untried.iter_mut().zip(&again.value.builds).zip(unfit) {
             let before = &rollup.builds[trial.build];
-            trial.after = Figures::of(&changed, after);
-            trial.state = state(&changed, before, after);
+            trial.after = Figures::of(&changed, after, &weighed.value.builds[after.build]);
+            trial.state = match state(&changed, before, after) {
+                State::Changed | State::Same if is_unfit => State::Unfit,
+                state => state,
+            };
         }
         untried
     }
 
-    fn tell_failed(&mut self, rows: &[&SwapRow], errors: Vec<Diagnostic>) {
+    /// Tells what is found with rows and not without them, by the names of their swaps. What one swap alone was told for is
+    /// not told again of several.
+    fn tell(&mut self, rows: &[&SwapRow], found: Vec<Diagnostic>) {
         let mut swaps: Vec<String> = Vec::new();
         for row in rows {
             if !swaps.contains(&row.swap) {
                 swaps.push(row.swap.clone());
             }
         }
-        for error in errors {
-            let fault = error.problem.to_string();
-            let problem = Problem::SwapFailed { swaps: swaps.clone(), fault };
-            self.findings.insert(Diagnostic { severity: Severity::Gap, problem, ..error });
+        for finding in found {
+            let is_known = |known: &Diagnostic| {
+                known.problem == finding.problem && known.place == finding.place
+            };
+            let is_anyway = self.base.findings.iter().any(|known| known.problem == finding.problem);
+            let is_told = swaps.len() > 1 && self.told.iter().any(is_known);
+            if finding.severity == Severity::Note || is_anyway || is_told {
+                continue;
+            }
+            if swaps.len() == 1 {
+                self.told.push(finding.clone());
+            }
+            let fault = finding.problem.to_string();
+            let problem = Problem::WithSwaps { swaps: swaps.clone(), fault };
+            self.findings.insert(Diagnostic { problem, ..finding });
         }
     }
 

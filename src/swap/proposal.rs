@@ -3,21 +3,16 @@ use crate::diag::Distinct;
 use crate::diag::Place;
 use crate::diag::Problem;
 use crate::diag::Severity;
-use crate::diag::did_you_mean;
-use crate::diag::nearest;
-use crate::model::AssemblyId;
 use crate::model::Book;
 use crate::model::Component;
 use crate::model::Form;
-use crate::model::ItemId;
 use crate::model::LineId;
 use crate::model::Parent;
 use crate::model::RowRef;
-use crate::model::SourceId;
 use crate::model::SwapRow;
 use crate::model::Usage;
 use crate::quantity::Ratio;
-use crate::quantity::text::{DecimalSign, number};
+use crate::swap::typed::typed_error;
 
 /// A swap: rows that act together.
 #[derive(Clone, Debug)]
@@ -71,112 +66,6 @@ pub fn of_table(book: &Book) -> Vec<Proposal> {
         }
     }
     found
-}
-
-/// Reads a swap of the command line: `OLD=NEW`, `OLD=NEW*1.5` for one and a half new ones for each old one, `OLD=` to remove
-/// it, each with `@ASSEMBLY` to do so within that assembly only.
-///
-/// Names may hold these signs themselves: where a text can be read with names the book knows, it is.
-///
-/// # Errors
-/// A name that the book does not know, with the one that was probably meant; a text of another form.
-pub fn typed(book: &Book, text: &str) -> Result<Proposal, Diagnostic> {
-    let readings: Vec<(&str, &str)> =
-        text.match_indices('=').map(|(at, _)| (&text[..at], &text[at + 1..])).collect();
-    let mut first_error = None;
-    for (from, rest) in readings {
-        match reading(book, from, rest) {
-            Ok(row) => {
-                let row = SwapRow { swap: text.to_owned(), ..row };
-                return Ok(Proposal {
-                    name: text.to_owned(),
-                    rows: vec![row],
-                    is_approved: false,
-                    is_typed: true,
-                });
-            }
-            Err(error) => first_error = first_error.or(Some(error)),
-        }
-    }
-    Err(first_error.unwrap_or_else(|| {
-        let hint = "write `OLD=NEW`, `OLD=NEW*1.5`, or `OLD=` to remove it; `OLD=NEW@ASSEMBLY` is within that assembly only";
-        typed_error(Problem::SwapUnknown { text: text.to_owned() }, Some(hint.to_owned()))
-    }))
-}
-
-fn reading(book: &Book, from: &str, rest: &str) -> Result<SwapRow, Diagnostic> {
-    let from = component(book, from)?;
-    let (to, assembly) = match rest.rsplit_once('@') {
-        Some((to, name)) if component(book, rest).is_err() => (to, Some(assembly(book, name)?)),
-        _ => (rest, None),
-    };
-    let (to, ratio) = match to.rsplit_once('*') {
-        Some((name, ratio)) if component(book, to).is_err() => {
-            let read = number(ratio.trim(), DecimalSign::Point).ok();
-            let ratio = read.filter(|ratio| *ratio > Ratio::ZERO).ok_or_else(|| {
-                let problem = Problem::OutOfRange {
-                    text: ratio.trim().to_owned(),
-                    range: "a number above zero".to_owned(),
-                };
-                typed_error(problem, None)
-            })?;
-            (name, ratio)
-        }
-        _ => (to, Ratio::ONE),
-    };
-    let to = if to.trim().is_empty() { None } else { Some(component(book, to)?) };
-    Ok(SwapRow {
-        swap: String::new(),
-        from: Some(from),
-        to,
-        ratio,
-        parent: None,
-        quantity: None,
-        plan: None,
-        assembly,
-        option: None,
-        set: Vec::new(),
-        from_date: None,
-        from_unit: None,
-        is_approved: false,
-        uses_up: false,
-        row: RowRef { source: SourceId(u32::MAX), row: 0 },
-    })
-}
-
-fn component(book: &Book, name: &str) -> Result<Component, Diagnostic> {
-    let name = name.trim();
-    let item =
-        || Some(Component::Item(ItemId(position(book.items.iter().map(|it| &it.name), name)?)));
-    let assembly = || Some(Component::Assembly(AssemblyId(position(names(book), name)?)));
-    item().or_else(assembly).ok_or_else(|| {
-        let known = book.items.iter().map(|item| item.name.as_str());
-        let hint = nearest(name, known.chain(names(book).map(String::as_str))).map(did_you_mean);
-        let what = "item or assembly".to_owned();
-        typed_error(Problem::NameUnknown { what, name: name.to_owned() }, hint)
-    })
-}
-
-fn assembly(book: &Book, name: &str) -> Result<AssemblyId, Diagnostic> {
-    let name = name.trim();
-    position(names(book), name).map(AssemblyId).ok_or_else(|| {
-        let hint = nearest(name, names(book).map(String::as_str)).map(did_you_mean);
-        let what = "assembly".to_owned();
-        typed_error(Problem::NameUnknown { what, name: name.to_owned() }, hint)
-    })
-}
-
-fn names(book: &Book) -> impl Iterator<Item = &String> {
-    book.assemblies.iter().map(|assembly| &assembly.name)
-}
-
-fn position<'a>(mut names: impl Iterator<Item = &'a String>, name: &str) -> Option<u32> {
-    let position = names.position(|known| known.eq_ignore_ascii_case(name))?;
-    u32::try_from(position).ok()
-}
-
-fn typed_error(problem: Problem, hint: Option<String>) -> Diagnostic {
-    Diagnostic { hint, ..Diagnostic::placeless(problem) }
 }
 
 /// Parts proposals that can be meant from the faults of the others: findings of those of the table, errors of those typed.

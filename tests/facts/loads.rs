@@ -9,9 +9,11 @@ use cutbill::loads::{
     coupling_class, relabel_limit,
 };
 use cutbill::quantity::{Length, Ratio};
+use cutbill::swap::{self, Base, Figures};
+use cutbill::watch::Silent;
 
 use crate::line::read;
-use crate::ratio;
+use crate::{ratio, run};
 
 /// A book with what its plans weigh.
 struct Weighed {
@@ -30,7 +32,7 @@ fn weigh(tables: &[(&str, &str)]) -> Weighed {
     let book = read(&files);
     let asked = explode::Options::default();
     let needs = explode::explode(&book, &asked).unwrap().value;
-    let options = Options { options: WeighOptions::Weighed, explode: asked };
+    let options = Options { options: WeighOptions::Weighed, explode: asked, ..Options::default() };
     let found = loads::loads(&book, &needs, &options).unwrap();
     Weighed { book, loads: found.value, findings: found.warnings }
 }
@@ -153,6 +155,30 @@ fn lighter_decking_is_felt_at_axle_and_hitch() {
     let (old, new) = (of("19/32"), of("15/32"));
     assert_eq!(&new.axle - &old.axle, Ratio::whole(-68));
     assert_eq!(&new.hitch - &old.hitch, Ratio::whole(-4));
+}
+
+// The same through a swap: the tool tells it of its own.
+#[test]
+fn a_swap_of_decking_takes_72_pounds_off_68_of_them_from_the_axle() {
+    let items = "item,form,unit,price,price_unit,density,thickness\nOLD,sheet,ft2,1,ft2,36 lb/ft3,19/32\n\
+        NEW,sheet,ft2,1,ft2,36 lb/ft3,15/32\n";
+    let sizes = "item,length,width\nOLD,96,48\nNEW,96,48\n";
+    let bill = "parent,component,quantity,x,length,width,use\nP,OLD,6,170,96,48,piece\n";
+    let swaps = "swap,from,to\nlighter decking,OLD,NEW\n";
+    let line = run(
+        &[("plans", PLANS_B), ("items", items), ("sizes", sizes), ("bill", bill), ("swaps", swaps)],
+        1,
+    );
+    let base = Base { book: &line.book, needs: &line.needs, rollup: &line.rollup, findings: &[] };
+    let proposals = swap::of_table(&line.book);
+    let found = swap::swap(base, proposals, &swap::Options::default(), &Silent).unwrap();
+    let trial = &found.value.singles[0][0];
+    assert_eq!(trial.saving().weight, 720_000);
+    let change = |of: fn(&Figures) -> &Option<Ratio>| {
+        of(&trial.after).clone().unwrap() - of(&trial.before).clone().unwrap()
+    };
+    let changes = [change(|it| &it.axle), change(|it| &it.hitch), change(|it| &it.capacity)];
+    assert_eq!(changes, [-68, -4, 72].map(Ratio::whole));
 }
 
 // Source: the federal trailer label (FMVSS 110 and 120) counts water at 8.3 lb/gal and 1 kg/L (public label script).
@@ -353,10 +379,22 @@ fn what_a_plan_says_wrongly_of_axles_and_ratings_is_told_where_it_stands() {
              150 lb",
         ),
         (
-            "axle_position,tongue",
+            "axle_position,galley_cargo",
             "100,40",
-            "warning: plans.csv:2: column `tongue`: `40` is not a length\n  hint: it is left out; write its unit, as in `42 in` \
-             or `7000 lb`",
+            "warning: plans.csv:2: column `galley_cargo`: `40` is not a weight\n  hint: it is left out; write its unit, as in \
+             `42 in` or `7000 lb`",
+        ),
+        (
+            "axle_position,tongue,length,cargo_x,galley_cargo,galley_cargo_x",
+            "100,40,200,90,12 lb,20 in",
+            "warning: plans.csv:2: column `galley_cargo_x`: cargo `galley` of plan `P` at 1' 8\" is off its floor, which goes \
+             from 3' 4\" to 20' 0\"",
+        ),
+        (
+            "axle_position,tongue,length,fresh_water,fresh_water_x",
+            "100,40,200,10 gal,241",
+            "warning: plans.csv:2: column `fresh_water_x`: tank `fresh_water` of plan `P` at 20' 1\" is off its floor, which \
+             goes from 3' 4\" to 20' 0\"",
         ),
     ] {
         assert_eq!(told(header, cells), [expected], "{header}");

@@ -147,3 +147,56 @@ fn water_and_propane_weigh_by_the_gallon() {
     assert_eq!(tank("40 gal", "1,kg/L", "weight_unit,kg\n"), digits("151.4165"));
     assert_eq!(tank("2 * 4.7 gal", "4.2,lb/gal", ""), digits("39.48"));
 }
+
+/// Weighs 1 ft of an item whose section is a square foot: its pounds per cubic foot.
+fn per_cubic_foot(columns: &str, cells: &str) -> Ratio {
+    let columns = format!("section,{columns}");
+    pounds(&whole_size(&columns, &format!("linear,1,ft,1 ft2,{cells}"), "1 ft", ""))
+}
+
+// Source: density of wood = water x G x (1 + moisture), G by the volume at that moisture: USDA Wood Handbook chapter 4
+// (FPL-GTR-190), restated by a university forestry page with the worked case of 0.40 at 12 %: 27.968 lb/ft3, 448 kg/m3.
+#[test]
+fn wood_weighs_by_specific_gravity_and_moisture() {
+    let columns = "specific_gravity,moisture_percent";
+    let density = per_cubic_foot(columns, "0.40,12");
+    assert_eq!(cutbill::render::shown::fixed(&density, 3), "27.968");
+    // A cubic foot is 0.028316846592 m3 and a pound 0.45359237 kg, exactly.
+    let metric = density * ratio(45_359_237, 100_000_000);
+    assert_eq!(metric, Ratio::whole(448) * ratio(28_316_846_592, 1_000_000_000_000));
+    // Source: wood properties table of a state university, from the same handbook: Douglas-fir 0.48, western larch 0.52 and
+    // western hemlock 0.45 weigh 34, 36 and 31 lb/ft3 air-dry. (Its firs and Engelmann spruce do not follow the formula.)
+    for (gravity, printed) in [("0.48", "34"), ("0.52", "36"), ("0.45", "31")] {
+        let density = per_cubic_foot(columns, &format!("{gravity},12"));
+        assert_eq!(cutbill::render::shown::fixed(&density, 0), printed, "{gravity}");
+    }
+}
+
+// Source: National Design Specification form on engineering reference pages, G by the dry volume:
+// 62.4 x G / (1 + 0.009 G m) x (1 + m / 100); 0.42 at 12 % is 28.079 lb/ft3, computed. Water is 62.428 lb/ft3 here.
+#[test]
+fn wood_weighs_by_its_dry_gravity_too() {
+    let water = per_cubic_foot("specific_gravity,moisture_percent", "1,0");
+    assert_eq!(cutbill::render::shown::fixed(&water, 3), "62.428");
+    let density = per_cubic_foot("dry_gravity,moisture_percent", "0.42,12");
+    let solid = ratio(42, 100).checked_div(&ratio(104_536, 100_000)).unwrap() * ratio(112, 100);
+    assert_eq!(density, &water * &solid);
+    assert_eq!(cutbill::render::shown::fixed(&(solid * ratio(624, 10)), 3), "28.079");
+}
+
+// Sources: 490 lb/ft3 for steel (AISC practice, from memory); areas of W shapes (AISC dimension tables), pounds per foot
+// computed; an angle of 2 x 2 x 1/8 with sharp corners, computed, at 0.2836 lb/in3 (tables are 1 to 2 % lower).
+#[test]
+fn steel_weighs_by_its_section() {
+    let foot = |section: &str, density: &str| {
+        let cells = format!("linear,1,ft,{section},{density}");
+        cutbill::render::shown::fixed(
+            &pounds(&whole_size("section,density", &cells, "1 ft", "")),
+            3,
+        )
+    };
+    for (section, printed) in [("2.68", "9.119"), ("3.83", "13.033"), ("2.96", "10.072")] {
+        assert_eq!(foot(&format!("{section} in2"), "490 lb/ft3"), printed);
+    }
+    assert_eq!(foot("0.484375 in2", "0.2836 lb/in3"), "1.648");
+}

@@ -22,7 +22,7 @@ use crate::run::{Ran, answer, run};
 const SUMMED: [&str; 3] = ["cost USD", "weight lb", "purchased lb"];
 
 /// Every key the sample book can be summed by; `line` is the finest.
-const KEYS: [&str; 14] = [
+const KEYS: [&str; 16] = [
     "plan",
     "section",
     "assembly",
@@ -36,6 +36,8 @@ const KEYS: [&str; 14] = [
     "vendor",
     "supply",
     "unit",
+    "requires",
+    "rated",
     "series",
 ];
 

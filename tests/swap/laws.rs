@@ -12,20 +12,22 @@ use crate::book;
 use crate::line::{Line, roll_up};
 
 const PLANS: &str = "plan,length,width,spacing\nP,20 ft,8 ft,16 in\nQ,27 ft,7 ft 6 in,16 in\n";
-const ITEMS: &str = "item,form,unit,price,price_unit,weight,weight_unit,kerf,rated\n\
-    PLY,sheet,ft2,,,2,lb/ft2,1/8 in,fire moisture\nPANEL,sheet,ft2,,,1.25,lb/ft2,1/8 in,Moisture\n\
-    SMALL,sheet,ft2,,,1,lb/ft2,,\nSTUD,linear,ft,,,1.5,lb/ft,1/8 in,\nSTEEL,linear,ft,,,2.25,lb/ft,1/8 in,\n\
-    BOLT,count,each,0.25,each,0.125,lb,,\nCLIP,count,each,0.40,each,0.0625,lb,,\n\
-    GLUE,bulk,gal,24,gal,9,lb/gal,,\nHOURS,labor,h,31,h,,,,\nFREE,count,each,,,1,lb,,\nAIR,count,each,1,each,,,,\n";
+const ITEMS: &str = "item,form,unit,price,price_unit,weight,weight_unit,kerf,rated,span_limit\n\
+    PLY,sheet,ft2,,,2,lb/ft2,1/8 in,fire moisture,2 ft\nPANEL,sheet,ft2,,,1.25,lb/ft2,1/8 in,\"Moisture; Fire\",2 ft\n\
+    BARE,sheet,ft2,,,1.25,lb/ft2,1/8 in,Moisture,2 ft\nTHIN,sheet,ft2,,,1,lb/ft2,1/8 in,fire moisture,12 in\n\
+    SMALL,sheet,ft2,,,1,lb/ft2,,fire moisture,\nSTUD,linear,ft,,,1.5,lb/ft,1/8 in,,\nSTEEL,linear,ft,,,2.25,lb/ft,1/8 in,,\n\
+    BOLT,count,each,0.25,each,0.125,lb,,,\nCLIP,count,each,0.40,each,0.0625,lb,,,\n\
+    GLUE,bulk,gal,24,gal,9,lb/gal,,,\nHOURS,labor,h,31,h,,,,,\nFREE,count,each,,,1,lb,,,\nAIR,count,each,1,each,,,,,\n";
 const SIZES: &str = "item,length,width,price\nPLY,8 ft,4 ft,40\nPLY,10 ft,4 ft,52\nPANEL,9 ft,4 ft,61\n\
+    BARE,9 ft,4 ft,48\nTHIN,8 ft,4 ft,19\n\
     SMALL,2 ft,2 ft,5\nSTUD,8 ft,,6\nSTUD,12 ft,,9.50\nSTEEL,10 ft,,14\n";
 /// `box` is taken by both `floor` and `slide`.
-const BILL: &str = "parent,component,quantity,length,width,use,with,requires\n\
-    P,floor,1,length,width,,,\nP,slide,1,6 ft,3 ft,,,\nQ,floor,1,length,width,,,\nQ,slide,2,7 ft,3 ft,,,\n\
-    floor,PLY,1,length,width,cover,,fire; moisture\nfloor,STUD,ROUNDUP(length/spacing)+1,width,,piece,,\n\
-    floor,box,1,,,,,\nfloor,HOURS,2 h,,,,,\nfloor,GLUE,0.75 gal,,,,,\n\
-    slide,PLY,2,length,width,piece,,\nslide,STUD,3,length,,piece,,\nslide,box,1,,,,,\n\
-    box,BOLT,12,,,,,\nbox,PLY,1,30 in,20 in,piece,,\n";
+const BILL: &str = "parent,component,quantity,length,width,use,with,requires,span\n\
+    P,floor,1,length,width,,,,\nP,slide,1,6 ft,3 ft,,,,\nQ,floor,1,length,width,,,,\nQ,slide,2,7 ft,3 ft,,,,\n\
+    floor,PLY,1,length,width,cover,,fire; moisture,spacing\nfloor,STUD,ROUNDUP(length/spacing)+1,width,,piece,,,\n\
+    floor,box,1,,,,,,\nfloor,HOURS,2 h,,,,,,\nfloor,GLUE,0.75 gal,,,,,,\n\
+    slide,PLY,2,length,width,piece,,,\nslide,STUD,3,length,,piece,,,\nslide,box,1,,,,,,\n\
+    box,BOLT,12,,,,,,\nbox,PLY,1,30 in,20 in,piece,,,\n";
 const BURDENS: &str = "burden,basis,percent\noverhead,labor_money,85\nfreight,material,4\n";
 
 fn read(bill: &str, swaps: &str) -> Book {
@@ -54,7 +56,7 @@ fn tried(line: &Line, proposals: Vec<Proposal>, save: Option<i128>) -> (Swaps, V
         save: save.map(Ratio::whole),
         ..Options::default()
     };
-    let base = Base { book: &line.book, needs: &line.needs, rollup: &line.rollup };
+    let base = Base { book: &line.book, needs: &line.needs, rollup: &line.rollup, findings: &[] };
     let swaps = swap::swap(base, proposals, &options, &Silent).unwrap();
     let findings = swaps.warnings.iter().map(ToString::to_string).collect();
     (swaps.value, findings)
@@ -73,7 +75,7 @@ const BY_HAND: [(&str, &[(&str, &str)]); 6] = [
     ("from,to\nPLY,PANEL", &[(",PLY,", ",PANEL,")]),
     ("from,to,parent\nPLY,PANEL,floor", &[("floor,PLY,", "floor,PANEL,")]),
     ("from,to,ratio\nBOLT,CLIP,1.5", &[("box,BOLT,12", "box,CLIP,18")]),
-    ("from,to\nGLUE,", &[("floor,GLUE,0.75 gal,,,,,\n", "")]),
+    ("from,to\nGLUE,", &[("floor,GLUE,0.75 gal,,,,,,\n", "")]),
     (
         "from,to,ratio\nSTUD,STEEL,1\nHOURS,HOURS,0.5",
         &[(",STUD,", ",STEEL,"), ("HOURS,2 h", "HOURS,1 h")],
@@ -172,7 +174,11 @@ fn what_is_not_known_is_told_and_not_ranked() {
     let expected = [State::Unpriced, State::Unweighed, State::Changed, State::Uncut];
     assert_eq!(states, expected, "{findings:#?}");
     assert_eq!(swaps.ranked()[..2], [(2, 0), (2, 1)]);
-    assert_eq!(swaps.ranked_over_plans().len(), 1);
+    let over_plans: Vec<(usize, State)> =
+        swaps.ranked_over_plans().into_iter().map(|(swap, _, state)| (swap, state)).collect();
+    assert_eq!(over_plans[0], (2, State::Changed));
+    let unknown = over_plans[1..].iter().all(|(_, state)| *state > State::Changed);
+    assert!(over_plans.len() == 4 && unknown, "{over_plans:?}");
     let told = |text: &str| assert!(findings.iter().any(|it| it.contains(text)), "{findings:#?}");
     told("item `FREE` has no price");
     told("of `SMALL` cannot be cut: 72 x 36 in: it fits no size");
@@ -180,13 +186,70 @@ fn what_is_not_known_is_told_and_not_ranked() {
 
 #[test]
 fn a_rating_that_a_line_requires_and_the_new_item_lacks_is_told() {
-    let (_, _, findings) = of_table("swap,from,to\ns,PLY,PANEL\n");
+    let (_, swaps, findings) = of_table("swap,from,to\ns,PLY,BARE\n");
     let expected =
-        "warning: bill.csv:6: column `requires`: swap `s`: item `PANEL` lacks the rating `fire`";
-    assert!(findings.iter().any(|it| it == expected), "{findings:#?}");
+        ["warning: bill.csv:6: column `requires`: swap `s`: item `BARE` lacks the rating `fire`"];
+    assert_eq!(findings, expected);
+    assert_eq!([0, 1].map(|build: usize| swaps.singles[0][build].state), [State::Unfit; 2]);
     // Where the line stays as it was, nothing is told.
-    let (_, _, findings) = of_table("swap,from,to\ns,BOLT,CLIP\n");
-    assert!(findings.iter().all(|it| !it.contains("rating")), "{findings:#?}");
+    let (_, swaps, findings) = of_table("swap,from,to\ns,BOLT,CLIP\n");
+    assert_eq!(findings, [""; 0]);
+    assert_eq!(swaps.singles[0][0].state, State::Changed);
+}
+
+#[test]
+fn a_span_beyond_the_limit_of_an_item_is_told_and_never_taken() {
+    let check = |rows: &str, state: State, expected: &[&str]| {
+        let (_, swaps, findings) = of_table(&format!("swap,from,to,set\n{rows}\n"));
+        assert_eq!(swaps.singles[0][0].state, state, "{rows}");
+        assert_eq!(findings, expected);
+        let is_known = state == State::Changed;
+        assert_eq!(swaps.ranked_over_plans()[0].2 == State::Changed, is_known, "{rows}");
+    };
+    // The new item, the old one further apart, and one whose maker states nothing.
+    let thin = "warning: bill.csv:6: column `span`: with swap `s`: `THIN` spans 16 in here, beyond its limit of 12 in";
+    check("s,PLY,THIN,", State::Unfit, &[thin]);
+    let wide = "warning: bill.csv:6: column `span`: with swap `s`: `PLY` spans 30 in here, beyond its limit of 24 in";
+    check("s,,,spacing = 30 in", State::Unfit, &[wide]);
+    check("s,,,spacing = 24 in", State::Changed, &[]);
+    check("s,PLY,PANEL,spacing = 24 in", State::Changed, &[]);
+    let (line, swaps, findings) = of_table("swap,from,to\ns,PLY,SMALL\n");
+    let unknown = "warning: bill.csv:6: column `span`: swap `s`: no span limit of item `SMALL` is known, and it spans 16 in here";
+    assert!(findings.iter().any(|it| it == unknown), "{findings:#?}");
+    assert_eq!(swaps.singles[0][0].state, State::Uncut);
+    // A set never has it, though it saves most for least.
+    let proposals =
+        swap::of_table(&rolled(read(BILL, "swap,from,to\nthin,PLY,THIN\nclip,BOLT,CLIP\n")).book);
+    let (swaps, _) = tried(&line, proposals, Some(1));
+    let best = &swaps.best.as_ref().unwrap()[0];
+    assert_eq!(best.reasons, [Reason::Unknown(State::Unfit), Reason::SavesWeight]);
+}
+
+/// The same trailer with its axle 10 ft behind the coupler ball.
+#[test]
+fn a_swap_is_felt_at_hitch_and_axle_and_in_what_may_be_carried() {
+    let plans = "plan,axle_position,gvwr,tongue,length\nP,120 in,900 lb,0 in,200 in\n";
+    let items = "item,form,unit,price,weight\nHEAVY,count,each,5,300 lb\nLIGHT,count,each,9,200 lb\nREST,count,each,0,500 lb\n\
+        DEAR,count,each,30,700 lb\n";
+    let bill = "parent,component,quantity,x\nP,HEAVY,1,150 in\nP,REST,1,100 in\n";
+    let swaps = "swap,from,to\nlight,HEAVY,LIGHT\ndear,HEAVY,DEAR\n";
+    let line =
+        rolled(book(&[("plans", plans), ("items", items), ("bill", bill), ("swaps", swaps)]));
+    let (swaps, findings) = tried(&line, swap::of_table(&line.book), None);
+    let trial = &swaps.singles[0][0];
+    let loads = |figures: &swap::Figures| {
+        [&figures.hitch, &figures.axle, &figures.capacity].map(|load| load.clone().unwrap())
+    };
+    // The ball carries 300 (1 - 150/120) + 500 (1 - 100/120), the axle the rest of 800 lb.
+    let ratio = |top: i128, bottom: i128| Ratio::new(top, bottom).unwrap();
+    assert_eq!(loads(&trial.before), [ratio(100, 12), ratio(9500, 12), Ratio::whole(100)]);
+    // 100 lb less behind the axle: 125 off the axle, 25 back on the ball.
+    assert_eq!(loads(&trial.after), [ratio(400, 12), ratio(8000, 12), Ratio::whole(200)]);
+    // 1,200 lb is more than the rating, which is told with the swap that brings it.
+    let expected = [
+        "warning: plans.csv:2: column `gvwr`: with swap `dear`: the gvwr of plan `P`, 900 lb, is below its unloaded weight of 1200 lb",
+    ];
+    assert_eq!(findings, expected);
 }
 
 #[test]
@@ -224,19 +287,29 @@ fn a_typed_swap_is_read_and_its_mistakes_say_what_was_meant() {
     assert_eq!(trial("BOLT=CLIP@slide"), 3 * 12 * 625);
     assert_eq!(trial("BOLT=@slide"), 3 * 12 * 1250);
     assert_eq!(trial("BOLT=CLIP*1.5@floor"), 3 * 12 * (1250 - 937) - 18);
+    // Parts act together, and a dimension of the plan goes through its formulas: 16 studs of 8 ft become 11, 1.5 lb/ft.
+    assert_eq!(trial("BOLT=CLIP; GLUE="), 3 * (24 * 625 + 67_500));
+    assert_eq!(trial("spacing=24 in"), 3 * 5 * 8 * 15_000);
+    assert_eq!(trial("Spacing = 24 in; BOLT="), 3 * (5 * 8 * 15_000 + 24 * 1250));
     for (text, error) in [
         ("BOLTS=CLIP", "error: no item or assembly named `BOLTS`\n  hint: did you mean `BOLT`?"),
         ("BOLT=CLIPP", "error: no item or assembly named `CLIPP`\n  hint: did you mean `CLIP`?"),
         ("BOLT=CLIP@slides", "error: no assembly named `slides`\n  hint: did you mean `slide`?"),
+        ("BOLT=CLIP; GLU=", "error: no item or assembly named `GLU`\n  hint: did you mean `GLUE`?"),
+        (
+            "spacing=24 in@slides",
+            "error: no assembly named `slides`\n  hint: did you mean `slide`?",
+        ),
         ("BOLT=CLIP*0", "error: `0` is out of range (a number above zero)"),
         (
             "BOLT",
-            "error: `BOLT` is no swap\n  hint: write `OLD=NEW`, `OLD=NEW*1.5`, or `OLD=` to remove it; `OLD=NEW@ASSEMBLY` is within that assembly only",
+            "error: `BOLT` is no swap\n  hint: write `OLD=NEW`, `OLD=NEW*1.5`, `OLD=` to remove it, or `spacing=24 in` to set a \
+             dimension; `@ASSEMBLY` at the end is within that assembly only, and `;` parts what acts together",
         ),
     ] {
         assert_eq!(read(text).map(|it| it.name), Err(error.to_owned()));
     }
-    let base = Base { book: &line.book, needs: &line.needs, rollup: &line.rollup };
+    let base = Base { book: &line.book, needs: &line.needs, rollup: &line.rollup, findings: &[] };
     let unfit = vec![read("PLY=HOURS").unwrap()];
     let errors = swap::swap(base, unfit, &Options::default(), &Silent).unwrap_err();
     let expected =

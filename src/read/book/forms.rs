@@ -68,8 +68,17 @@ impl Context<'_> {
                 draft.row.out_of_range(at, "not below zero");
             }
         }
-        for (at, offset) in [(columns.x, &line.x), (columns.y, &line.y), (columns.z, &line.z)] {
+        for (at, offset) in [
+            (columns.x, &line.x),
+            (columns.y, &line.y),
+            (columns.z, &line.z),
+            (columns.travel, &line.travel),
+        ] {
             constant(draft, at, offset.as_ref(), Dimension::LENGTH);
+        }
+        let span = constant(draft, columns.span, line.span.as_ref(), Dimension::LENGTH);
+        if span.is_some_and(|span| span.is_negative()) {
+            draft.row.out_of_range(columns.span, "not below zero");
         }
         let cutout = constant(draft, columns.cutout, line.cutout.as_ref(), Dimension::AREA);
         let Some(cutout) = cutout else { return };

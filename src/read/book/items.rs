@@ -1,7 +1,6 @@
 //! The table `items`.
 
 use crate::diag::Problem;
-use crate::diag::Severity;
 use crate::diag::did_you_mean;
 use crate::model::Form;
 use crate::model::Grain;
@@ -15,7 +14,6 @@ use crate::quantity::Length;
 use crate::quantity::Measure;
 use crate::quantity::Ratio;
 use crate::quantity::unit;
-use crate::read::Cell;
 use crate::read::book::Build;
 use crate::read::book::attributes;
 use crate::read::book::id;
@@ -24,14 +22,12 @@ use crate::read::book::prices::price;
 use crate::read::book::taken;
 use crate::read::book::terms::order_terms;
 use crate::read::book::vendors::vendor;
+use crate::read::book::weights::weight;
 use crate::read::cells::Row;
 use crate::read::columns::At;
 use crate::read::lumber::nominal;
 use crate::read::numbers::number;
-use crate::read::rates::Basis;
-use crate::read::rates::Per;
 use crate::read::rates::Shape;
-use crate::read::rates::per;
 
 const FORMS: [Form; 6] =
     [Form::Sheet, Form::Roll, Form::Linear, Form::Count, Form::Bulk, Form::Labor];
@@ -116,6 +112,7 @@ fn item(row: Row, form: Form, unit: Unit) -> Item {
         weight: None,
         rides: row.part(at("rides_percent")).unwrap_or(Ratio::ONE),
         thickness: row.positive_length(at("thickness")),
+        span_limit: row.positive_length(at("span_limit")),
         nominal,
         pack,
         grain: row.choice(at("grain")).map_or(Grain::None, |choice| GRAINS[choice]),
@@ -285,227 +282,4 @@ pub(super) fn shape(item: &Item, width: Option<Length>) -> Shape<'_> {
 fn one<T: PartialEq>(mut values: impl Iterator<Item = Option<T>>) -> Option<T> {
     let first = values.next()??;
     values.all(|value| value.as_ref() == Some(&first)).then_some(first)
-}
-
-/// Returns the weight per base unit of what the form measures, in pounds.
-fn weight(row: Row, item: &Item, shape: &Shape, sizes: &[&Size]) -> Option<Ratio> {
-    let (at, density_at) = (row.at("weight"), row.at("density"));
-    let density = density(row);
-    if row.is_empty(at) {
-        let weight = density.and_then(|density| weight_of_density(row, item, &density));
-        return match weight {
-            // A thing measured by weight weighs what it measures.
-            None if item.form == Form::Bulk && item.unit.dimension == Dimension::WEIGHT => {
-                Some(Ratio::ONE)
-            }
-            weight => weight,
-        };
-    }
-    if !row.is_empty(density_at) {
-        let problem = Problem::DimensionUnused {
-            dimension: "density".to_owned(),
-            reason: "the weight is given".to_owned(),
-        };
-        row.tell(Severity::Note, Some(density_at), problem);
-    }
-    if item.form == Form::Labor {
-        let problem = Problem::DimensionUnused {
-            dimension: "weight".to_owned(),
-            reason: "labor weighs nothing".to_owned(),
-        };
-        row.tell(Severity::Warning, Some(at), problem);
-        return None;
-    }
-    let (amount, pounds, unit) = weight_parts(row, item.pack.as_ref())?;
-    if amount.is_negative() {
-        row.out_of_range(at, "not below zero");
-        return None;
-    }
-    let basis = match &unit {
-        WeightUnit::PerUnit => match shape.dimension() {
-            Dimension::NUMBER => Basis::Each(Ratio::ONE),
-            _ => Basis::Measure(item.unit.factor.clone()),
-        },
-        WeightUnit::Per(per, name) => match shape.basis(per, &row.shown(at), name) {
-            Ok(basis) => basis,
-            Err(_) if is_volume(per) => Basis::Measure(volume_basis(row, item, per, name)?),
-            Err(problem) => {
-                row.error(at, problem);
-                return None;
-            }
-        },
-    };
-    let divisor = match basis {
-        Basis::Measure(divisor) => divisor,
-        Basis::Each(count) if item.form == Form::Count => count,
-        Basis::Each(count) => count * whole_size(row, at, item, sizes)?,
-        Basis::Weight(_) => {
-            let problem = Problem::UnitUnfit {
-                text: row.shown(at),
-                unit: row.shown(row.at("weight_unit")),
-                expected: "a weight per each, length, area or volume".to_owned(),
-            };
-            row.error(at, problem);
-            return None;
-        }
-    };
-    let weight = (amount * pounds).checked_div(&divisor).expect("units are above zero");
-    absurd(row, at, item, &weight);
-    Some(weight)
-}
-
-/// A weight of a steel plate of an inch and a half, 61 lb/ft2, is no material of a floor, wall or roof.
-fn absurd(row: Row, at: At, item: &Item, weight: &Ratio) {
-    let square_foot = Length::FOOT.to_ratio().power(2);
-    let is_area = matches!(item.form, Form::Sheet | Form::Roll);
-    if is_area && weight * &square_foot > Ratio::whole(60) {
-        let problem =
-            Problem::OutOfRange { text: row.shown(at), range: "below 60 lb/ft2".to_owned() };
-        let hint = "write `lb/each` as `weight_unit` if this is the weight of a whole size";
-        row.tell_with_hint(Severity::Warning, Some(at), problem, Some(hint.to_owned()));
-    }
-}
-
-enum WeightUnit {
-    /// Per one of the item's unit.
-    PerUnit,
-    Per(Per, String),
-}
-
-/// Returns the number in the weight cell, pounds in its weight unit, and what it is for one of.
-fn weight_parts(row: Row, pack: Option<&Unit>) -> Option<(Ratio, Ratio, WeightUnit)> {
-    let (at, unit_at) = (row.at("weight"), row.at("weight_unit"));
-    let cell = row.cell(at);
-    let (digits, own_unit) = match cell {
-        Cell::Text(text) => {
-            let start = text.find(|letter: char| letter.is_alphabetic()).unwrap_or(text.len());
-            text.split_at(start)
-        }
-        _ => ("", ""),
-    };
-    let amount = if own_unit.is_empty() {
-        row.number(at)?
-    } else {
-        let Some(amount) = number(digits, row.grid.table.has_decimal_comma) else {
-            let problem =
-                Problem::NotAMeasure { text: row.shown(at), expected: "weight".to_owned() };
-            row.error(at, problem);
-            return None;
-        };
-        amount
-    };
-    let column_unit = row.text(unit_at);
-    let (unit, unit_at) =
-        if own_unit.is_empty() { (column_unit.as_ref(), unit_at) } else { (own_unit, at) };
-    if unit.is_empty() {
-        return Some((amount, row.reader.weight.factor.clone(), WeightUnit::PerUnit));
-    }
-    let (weight, rest) = unit.split_once('/').unwrap_or((unit, ""));
-    let pounds = match unit::find(weight.trim()) {
-        Some(unit) if unit.dimension == Dimension::WEIGHT => unit.factor,
-        Some(_) => {
-            let problem = Problem::UnitUnfit {
-                text: row.shown(unit_at),
-                unit: weight.trim().to_owned(),
-                expected: "a weight".to_owned(),
-            };
-            row.error(unit_at, problem);
-            return None;
-        }
-        None => {
-            unknown_unit(row, unit_at, weight.trim());
-            return None;
-        }
-    };
-    if rest.is_empty() {
-        return Some((amount, pounds, WeightUnit::PerUnit));
-    }
-    let Some(per) = per(rest, pack) else {
-        unknown_unit(row, unit_at, rest.trim());
-        return None;
-    };
-    Some((amount, pounds, WeightUnit::Per(per, rest.trim().to_owned())))
-}
-
-fn is_volume(per: &Per) -> bool {
-    matches!(per, Per::Measure(unit) if unit.dimension == Dimension::VOLUME)
-}
-
-/// Returns the length or area of an item that has the volume.
-fn volume_basis(row: Row, item: &Item, per: &Per, name: &str) -> Option<Ratio> {
-    let Per::Measure(unit) = per else { return None };
-    let section = section(row, item, &format!("a weight by the {name}"))?;
-    unit.factor.checked_div(&section)
-}
-
-/// Returns the volume of one base unit of a sheet, roll or stick: its thickness, or its dressed section.
-fn section(row: Row, item: &Item, what: &str) -> Option<Ratio> {
-    let missing = |dimension: &str| {
-        let problem =
-            Problem::DimensionMissing { what: what.to_owned(), dimension: dimension.to_owned() };
-        let at = if row.is_empty(row.at("density")) { row.at("weight") } else { row.at("density") };
-        row.error(at, problem);
-        None
-    };
-    match item.form {
-        Form::Sheet | Form::Roll => match item.thickness {
-            Some(thickness) => Some(thickness.to_ratio()),
-            None => missing("thickness"),
-        },
-        Form::Linear => match &item.nominal {
-            Some(nominal) => {
-                Some(Ratio::whole(nominal.dressed_thickness.area(nominal.dressed_width)))
-            }
-            None => missing("nominal size"),
-        },
-        Form::Bulk if item.unit.dimension == Dimension::VOLUME => Some(Ratio::ONE),
-        _ => missing("volume"),
-    }
-}
-
-/// Returns the density in pounds per cubic nanometer.
-fn density(row: Row) -> Option<Ratio> {
-    let at = row.at("density");
-    let measure = row.any_measure(at, None)?;
-    let expected = Dimension::WEIGHT.over(Dimension::VOLUME).expect("small exponents");
-    if measure.dimension != expected {
-        let hint = "write the unit, as in `35 lb/ft3` or `2.7 g/cm3`".to_owned();
-        let problem = Problem::NotAMeasure { text: row.shown(at), expected: "density".to_owned() };
-        row.error_with_hint(at, problem, Some(hint));
-        return None;
-    }
-    if measure.value.is_negative() {
-        row.out_of_range(at, "not below zero");
-        return None;
-    }
-    Some(measure.value)
-}
-
-fn weight_of_density(row: Row, item: &Item, density: &Ratio) -> Option<Ratio> {
-    Some(density * &section(row, item, "a density")?)
-}
-
-/// Returns the base units in the one size an item has.
-fn whole_size(row: Row, at: At, item: &Item, sizes: &[&Size]) -> Option<Ratio> {
-    let measure = match sizes {
-        [size] => match (item.form, size.length, size.width) {
-            (Form::Linear, Some(length), _) => Some(length.to_ratio()),
-            (_, Some(length), Some(width)) => Some(Ratio::whole(length.area(width))),
-            _ => None,
-        },
-        _ => None,
-    };
-    if measure.is_none() {
-        let problem = Problem::UnitUnfit {
-            text: row.shown(at),
-            unit: "each".to_owned(),
-            expected: format!(
-                "a weight by the {} where an item has {} sizes",
-                item.unit.name,
-                if sizes.is_empty() { "no" } else { "several" }
-            ),
-        };
-        row.error(at, problem);
-    }
-    measure
 }

@@ -56,6 +56,8 @@ fn expressions<'a>(
         (columns.x, &line.x),
         (columns.y, &line.y),
         (columns.z, &line.z),
+        (columns.travel, &line.travel),
+        (columns.span, &line.span),
     ];
     let sides =
         sides.into_iter().filter_map(|(at, side)| side.as_ref().map(|expression| (at, expression)));

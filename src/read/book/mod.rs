@@ -21,6 +21,7 @@ mod terms;
 mod tests;
 mod tree;
 mod vendors;
+mod weights;
 
 use std::cell::RefCell;
 use std::collections::BTreeSet;

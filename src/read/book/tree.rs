@@ -168,6 +168,16 @@ fn unused_items(build: &Build, drafts: &[Draft]) {
             is_used[item as usize] = true;
         }
     }
+    // What a swap would bring is there for a purpose.
+    if let Some(grid) = build.grids.find("swaps") {
+        for row in build.reader.rows(grid) {
+            for name in ["from", "to"].map(|column| row.text(grid.at(column))) {
+                if let Some(ItemId(item)) = build.names.items.find(&name) {
+                    is_used[item as usize] = true;
+                }
+            }
+        }
+    }
     for (item, is_used) in build.book.items.iter().zip(is_used) {
         if !is_used {
             let problem = Problem::ItemUnused { item: item.name.clone() };

@@ -37,6 +37,7 @@ struct BuildLine {
     conditions: Vec<ConditionLine>,
     ratings: Vec<RatingLine>,
     tanks: Vec<TankLine>,
+    cargo: Vec<CargoLine>,
     spread: SpreadLine,
     weights: Vec<WeightLine>,
     unplaced: Vec<UnplacedLine>,
@@ -61,6 +62,7 @@ struct SupportLine {
     axles: String,
     hitch_percent: Option<String>,
     each_axle: String,
+    own_springs: Option<SprungLine>,
     left_wheels: Option<String>,
     right_wheels: Option<String>,
     center_back: String,
@@ -87,6 +89,21 @@ struct TankLine {
     back: Option<String>,
     right: String,
     is_assumed: bool,
+}
+
+#[derive(Serialize)]
+struct CargoLine {
+    cargo: String,
+    weight: String,
+    back: Option<String>,
+    right: String,
+    is_assumed: bool,
+}
+
+#[derive(Serialize)]
+struct SprungLine {
+    axles: Vec<String>,
+    hitch: String,
 }
 
 #[derive(Serialize)]
@@ -187,6 +204,17 @@ impl Writer<'_> {
             conditions: of.conditions.iter().map(|condition| self.condition(condition)).collect(),
             ratings: of.ratings.iter().map(|rating| self.rating(rating)).collect(),
             tanks: of.tanks.iter().map(|tank| self.tank(tank)).collect(),
+            cargo: of
+                .cargo
+                .iter()
+                .map(|cargo| CargoLine {
+                    cargo: cargo.name.clone(),
+                    weight: self.weight(&cargo.weight),
+                    back: cargo.x.as_ref().map(|x| self.length(x)),
+                    right: self.length(&cargo.y),
+                    is_assumed: cargo.is_assumed,
+                })
+                .collect(),
             spread: SpreadLine {
                 worst: self.weight(&of.spread.worst),
                 likely: self.weight(&of.spread.likely),
@@ -240,6 +268,10 @@ impl Writer<'_> {
             axles: self.weight(&of.axle),
             hitch_percent: of.hitch_share().map(percent),
             each_axle: self.weight(&of.each_axle),
+            own_springs: of.sprung.as_ref().map(|sprung| SprungLine {
+                axles: sprung.axles.iter().map(|axle| self.weight(axle)).collect(),
+                hitch: self.weight(&sprung.hitch),
+            }),
             left_wheels: wheel(0),
             right_wheels: wheel(1),
             center_back: self.length(&of.center_back),

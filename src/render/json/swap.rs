@@ -1,6 +1,7 @@
 use serde::Serialize;
 
 use crate::diag::Diagnostic;
+use crate::model::Book;
 use crate::quantity::Length;
 use crate::quantity::Ratio;
 use crate::quantity::text::exact;
@@ -12,6 +13,8 @@ use crate::swap::{Base, Best, Figures, Saving, Swaps, Trial};
 
 /// Decimal places of money for a unit of weight.
 const PLACES: u32 = 8;
+/// Decimal places of loads, as `loads` writes them.
+const LOAD_PLACES: u32 = 4;
 
 #[derive(Serialize)]
 struct SwapAnswer {
@@ -65,6 +68,9 @@ struct FiguresLine {
     waste_ft: String,
     labor_hours: String,
     labor_cost: String,
+    hitch_load: Option<String>,
+    axle_load: Option<String>,
+    cargo_capacity: Option<String>,
 }
 
 #[derive(Serialize)]
@@ -95,7 +101,7 @@ struct ReasonLine {
 /// Returns what `swap` answers.
 #[must_use]
 pub fn swap(base: Base<'_>, swaps: &Swaps, findings: &[Diagnostic]) -> String {
-    let Base { book, needs, rollup } = base;
+    let Base { book, needs, rollup, .. } = base;
     let digits = rollup.cost_digits;
     let trials = |trials: &[Trial]| -> Vec<TrialLine> {
         trials.iter().map(|trial| trial_line(base, trial, None)).collect()
@@ -152,15 +158,15 @@ fn plan(base: Base<'_>, build: usize) -> String {
 }
 
 fn trial_line(base: Base<'_>, trial: &Trial, interaction: Option<Saving>) -> TrialLine {
-    let Base { book, needs, rollup } = base;
+    let Base { book, needs, rollup, .. } = base;
     let digits = rollup.cost_digits;
     let saving = trial.saving();
     TrialLine {
         plan: plan(base, trial.build),
         options: option_names(book, &needs.builds[rollup.builds[trial.build].build]),
         state: if trial.is_known() { "changed" } else { trial.state.name() },
-        before: figures_line(&trial.before, digits),
-        after: figures_line(&trial.after, digits),
+        before: figures_line(book, &trial.before, digits),
+        after: figures_line(book, &trial.after, digits),
         cost_change: shown::plain(saving.cost, digits),
         weight_saved: shown::plain(saving.weight, WEIGHT_DIGITS),
         per_weight: rate(saving, digits).filter(|_| trial.is_known()),
@@ -168,8 +174,12 @@ fn trial_line(base: Base<'_>, trial: &Trial, interaction: Option<Saving>) -> Tri
     }
 }
 
-fn figures_line(figures: &Figures, digits: u32) -> FiguresLine {
+fn figures_line(book: &Book, figures: &Figures, digits: u32) -> FiguresLine {
     let foot = Length::FOOT;
+    let load = |pounds: &Option<Ratio>| {
+        let count = pounds.as_ref()?.checked_div(&book.settings.weight_unit.factor)?;
+        Some(shown::rounded(&count, LOAD_PLACES))
+    };
     let part = |value: &Ratio, unit: &Ratio| exact(&value.checked_div(unit).unwrap_or(Ratio::ZERO));
     FiguresLine {
         cost: shown::plain(figures.cost, digits),
@@ -181,6 +191,9 @@ fn figures_line(figures: &Figures, digits: u32) -> FiguresLine {
         waste_ft: part(&figures.waste_length, &foot.to_ratio()),
         labor_hours: part(&figures.labor_time, &Ratio::whole(60)),
         labor_cost: shown::plain(figures.labor_cost, digits),
+        hitch_load: load(&figures.hitch),
+        axle_load: load(&figures.axle),
+        cargo_capacity: load(&figures.capacity),
     }
 }
 

@@ -25,7 +25,7 @@ pub fn check(book: &Book, summary: &Summary) -> Report {
         line("sizes", book.sizes.len()),
         line("dated prices", book.prices.len()),
         Line {
-            what: "items on no bill",
+            what: "items on no bill or swap",
             count: summary.unused_items.len(),
             names: summary.unused_items.clone(),
         },

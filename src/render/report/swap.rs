@@ -1,12 +1,13 @@
 use crate::quantity::Length;
 use crate::quantity::Ratio;
+use crate::quantity::Rounding;
 use crate::render::report::{
     CAUTION_NEST, CAUTION_RULES, CAUTION_WEIGHT, Cell, Report, Showing, Table, build_name, figures,
     heading, of_units, table, words,
 };
 use crate::render::shown;
 use crate::rollup::WEIGHT_DIGITS;
-use crate::swap::{Base, Best, Figures, Reason, Saving, Swaps, Trial};
+use crate::swap::{Base, Best, Figures, Reason, Saving, State, Swaps, Trial};
 
 /// Decimal places of percents and of money for a unit of weight.
 const PLACES: u32 = 2;
@@ -47,7 +48,7 @@ pub fn swap(base: Base<'_>, swaps: &Swaps) -> Report {
 }
 
 /// A swap by its position, with what it comes to over all plans.
-type Ranked = (usize, Saving);
+type Ranked = (usize, Saving, State);
 /// A swap by its position, with why it is in a set or not.
 type Judged = (usize, Reason);
 
@@ -73,7 +74,7 @@ struct Change<'a> {
 
 impl Context<'_> {
     fn plan(&self, build: usize) -> String {
-        let Base { book, needs, rollup } = self.base;
+        let Base { book, needs, rollup, .. } = self.base;
         build_name(book, &needs.builds[rollup.builds[build].build])
     }
 
@@ -162,8 +163,9 @@ impl Context<'_> {
                 Cell::amount(line.1.cost, digits)
             }),
             figures(&format!("{} per {} saved", self.currency, self.unit), |line: &Ranked| {
-                self.rate(line.1)
+                if line.2 == State::Changed { self.rate(line.1) } else { Cell::default() }
             }),
+            words("state", |line: &Ranked| line.2.name().to_owned()),
         ];
         let title = format!("Each swap over all plans, the best first, {} of each", self.lot());
         table(title, &fields, &lines)
@@ -229,8 +231,7 @@ impl Context<'_> {
         let mut measures = |name, unit: &str, of: fn(&Figures) -> &Ratio, factor: &Ratio| {
             let [was, is] = [of(before), of(after)]
                 .map(|value| value.checked_div(factor).unwrap_or(Ratio::ZERO));
-            let cell = |value: &Ratio| Cell::figure(shown::fixed(value, MEASURE_PLACES));
-            let cells = (cell(&was), cell(&is), cell(&(&is - &was)));
+            let cells = footed(&was, &is);
             add(name, unit, cells.0, cells.1, cells.2, [was, is]);
         };
         let (foot, hour) = (Length::FOOT, Ratio::whole(60));
@@ -243,6 +244,16 @@ impl Context<'_> {
             .map(|amount| Cell::amount(amount, self.digits));
         let [was, is, change] = cells;
         add("labor", self.currency, was, is, change, labor.map(Ratio::whole));
+        let pound = &self.base.book.settings.weight_unit.factor;
+        let mut loads = |name, of: fn(&Figures) -> &Option<Ratio>| {
+            let (Some(was), Some(is)) = (of(before), of(after)) else { return };
+            let [was, is] = [was, is].map(|load| load.checked_div(pound).unwrap_or(Ratio::ZERO));
+            let cells = footed(&was, &is);
+            add(name, self.unit, cells.0, cells.1, cells.2, [was, is]);
+        };
+        loads("hitch load of one unit", |it| &it.hitch);
+        loads("load on the axles of one unit", |it| &it.axle);
+        loads("cargo capacity of one unit", |it| &it.capacity);
         found
     }
 
@@ -336,10 +347,23 @@ impl Context<'_> {
                  Dates and units from which swaps hold are left aside."
             ),
             "Waste is what is bought less what ends up in the units, offcuts that are kept included.".to_owned(),
+            "Hitch and axle loads are unloaded; the hitch share of 10 to 15 % is guidance. `loads` tells more.".to_owned(),
         ];
         notes.extend([CAUTION_NEST, CAUTION_WEIGHT, CAUTION_RULES].map(str::to_owned));
         notes
     }
+}
+
+/// Returns two measures and their difference as they are shown, so that the shown ones add up.
+fn footed(was: &Ratio, is: &Ratio) -> (Cell, Cell, Cell) {
+    let rounded = |value: &Ratio| {
+        let scaled = value.scaled(MEASURE_PLACES, Rounding::HalfEven);
+        scaled.to_integer().unwrap_or_default()
+    };
+    let (was, is) = (rounded(was), rounded(is));
+    let [was_cell, is_cell, change] =
+        [was, is, is - was].map(|it| Cell::amount(it, MEASURE_PLACES));
+    (was_cell, is_cell, change)
 }
 
 /// Tells how the search for a set ended.

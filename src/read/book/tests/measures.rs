@@ -302,3 +302,39 @@ fn a_price_in_a_foreign_sign_is_refused() {
           hint: prices in other currencies stand in table `prices`, with their `currency`"]
     );
 }
+
+#[test]
+fn wood_without_its_moisture_is_told_and_taken_at_12_percent() {
+    let nominal = "form,nominal,specific_gravity,moisture_percent";
+    let weight = |cells: &str| item(nominal, cells, "").1.weight;
+    assert_eq!(weight("linear,2x4,0.40,"), weight("linear,2x4,0.40,12"));
+    assert!(weight("linear,2x4,0.40,19") > weight("linear,2x4,0.40,12"));
+}
+
+#[test]
+fn what_is_wrong_with_gravity_moisture_section_and_span_is_told_at_its_cell() {
+    let items = "item,form,price,nominal,specific_gravity,dry_gravity,moisture_percent,section,span_limit\n\
+        A,linear,1,2x4,0.4,,,,\nB,linear,1,2x4,0.4,0.35,12,,\nC,linear,1,2x4,0.4,,-3,,\nD,linear,1,2x4,40,,12,,\n\
+        E,linear,1,,0.4,,12,,\nF,linear,1,,0.4,,12,0 in2,0 in\n";
+    let expected = "\
+warning: items.csv:2: column `moisture_percent`: the moisture of `A` is not said; 12 % is taken
+error: items.csv:3: column `dry_gravity`: `specific_gravity` and `dry_gravity` are given, but only one of them is meant to be
+error: items.csv:4: column `moisture_percent`: `-3` is out of range (0 to 300 %)
+error: items.csv:5: column `specific_gravity`: `40` is out of range (above 0 to 2)
+error: items.csv:6: column `specific_gravity`: a density needs a section or nominal size
+error: items.csv:7: column `section`: `0 in2` is out of range (above zero)
+error: items.csv:7: column `span_limit`: `0 in` is out of range (above zero)
+";
+    let sizes = "item,length\nA,8 ft\n";
+    check(&[("items", items), ("sizes", sizes), ("bill", "parent,component\nP,A\n")], expected);
+}
+
+#[test]
+fn a_span_below_zero_and_a_travel_that_is_no_length_are_errors() {
+    let bill = "parent,component,quantity,span,travel\nP,SCREW,1,-16,\nP,SCREW,1,16 in,3 lb\n";
+    let expected = "\
+error: bill.csv:2: column `span`: `-16` is out of range (not below zero)
+error: bill.csv:3: column `travel`: `3 lb` is not a length
+";
+    check(&[("bill", bill)], expected);
+}

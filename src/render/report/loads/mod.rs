@@ -4,7 +4,7 @@ mod side;
 mod tables;
 
 use crate::explode::Needs;
-use crate::loads::{Assumption, BuildLoads, By, Loads, OptionLoads, TankKind};
+use crate::loads::{Assumption, BuildLoads, By, ConditionKind, Loads, OptionLoads, TankKind};
 use crate::model::Book;
 use crate::render::report::{CAUTION_RULES, CAUTION_WEIGHT, Report, Table, build_name, heading};
 
@@ -22,8 +22,10 @@ pub enum LoadsDetail {
 pub fn loads(book: &Book, needs: &Needs, loads: &Loads, by: &[By], detail: LoadsDetail) -> Report {
     let page = Page { book, needs, loads };
     let mut tables = vec![tables::conditions(&page), tables::ratings(&page)];
+    tables.push(tables::sprung(&page));
     tables.push(tables::spread(&page));
     tables.push(tables::tanks(&page));
+    tables.push(tables::cargo(&page));
     tables.extend(by.iter().map(|by| tables::sums(&page, *by)));
     tables.push(tables::options(&page));
     tables.push(tables::option_sums(&page));
@@ -99,10 +101,21 @@ fn notes(page: &Page<'_>) -> Vec<String> {
     );
     let builds = &page.loads.builds;
     if builds.iter().any(|build| build.geometry.axle_count > 1) {
-        notes.push("The axles of a group are taken to share its load equally.".to_owned());
+        notes.push(
+            "The axles of a group are taken to share its load equally, as on equalized springs. Axles on springs of their \
+             own are taken to have like springs and the ball to stand at its height."
+                .to_owned(),
+        );
     }
     if builds.iter().flat_map(|build| &build.ratings).any(|rating| rating.kind.name() == "gawr") {
         notes.push("`gawr` is taken as the rating of the whole axle group; that of one axle is `axle_rating`.".to_owned());
+    }
+    if builds.iter().any(|build| build.condition(ConditionKind::Out).is_some()) {
+        notes.push(
+            "Slide boxes go out when the trailer is parked, on its jacks as its maker says; the wheel loads are those \
+             without them."
+                .to_owned(),
+        );
     }
     let has_propane = builds.iter().any(|build| !build.propane.is_zero());
     notes.push(if has_propane {

@@ -1,7 +1,8 @@
 use indexmap::IndexMap;
 
 use crate::loads::{
-    BuildLoads, By, Condition, OptionLoad, Rating, Support, Tank, coupling_class, relabel_limit,
+    BuildLoads, By, Cargo, Condition, ConditionKind, OptionLoad, Rating, Sprung, Support, Tank,
+    coupling_class, relabel_limit,
 };
 use crate::model::Book;
 use crate::model::ItemId;
@@ -99,8 +100,13 @@ pub(super) fn conditions(page: &Page<'_>) -> Table {
             let share = line.condition.support.as_ref().and_then(Support::hitch_share);
             share.map_or("", |share| guide(&share)).to_owned()
         }),
-        figures("each axle", |line: &Line<'_>| support(line, &|s| weight(book, &s.each_axle)))
-            .showing(Showing::IfItFits),
+        figures("each axle", |line: &Line<'_>| {
+            let is_one = line.build.geometry.axle_count == 1;
+            support(line, &|s| {
+                if is_one { part(book, &halves(s), 1) } else { weight(book, &s.each_axle) }
+            })
+        })
+        .showing(Showing::IfItFits),
         figures("left wheels", |line: &Line<'_>| wheels(line, 0)),
         figures("right wheels", |line: &Line<'_>| wheels(line, 1)),
         figures(&format!("cg back {unit}"), |line: &Line<'_>| {
@@ -203,6 +209,81 @@ fn of_gross(page: &Page<'_>, build: &BuildLoads) -> Option<String> {
         page.name(build),
         with_unit(&relabel_limit(gross)),
     ))
+}
+
+/// Returns what each axle would carry on springs of its own, where there is a spacing.
+pub(super) fn sprung(page: &Page<'_>) -> Table {
+    struct Line<'a> {
+        build: &'a BuildLoads,
+        condition: &'a Condition,
+        support: &'a Support,
+        sprung: &'a Sprung,
+    }
+    let book = page.book;
+    let mut lines = Vec::new();
+    for build in &page.loads.builds {
+        // Slide boxes move to the side, which changes no axle.
+        let moved = [ConditionKind::Out, ConditionKind::LoadedOut];
+        for condition in build.conditions.iter().filter(|one| !moved.contains(&one.kind)) {
+            let Some(support) = &condition.support else { continue };
+            let Some(sprung) = &support.sprung else { continue };
+            lines.push(Line { build, condition, support, sprung });
+        }
+    }
+    let most = lines.iter().map(|line| line.sprung.axles.len()).max().unwrap_or(0);
+    let loads = |sprung: &Sprung| {
+        let mut loads = sprung.axles.clone();
+        loads.push(sprung.hitch.clone());
+        loads
+    };
+    let mut fields = vec![
+        words("plan", |line: &Line<'_>| page.name(line.build)),
+        words("condition", |line: &Line<'_>| line.condition.kind.name().to_owned()),
+        figures("each, equalized", |line: &Line<'_>| weight(book, &line.support.each_axle)),
+    ];
+    for axle in 0..most {
+        let title = match axle {
+            0 => "own springs: front axle".to_owned(),
+            last if last + 1 == most => "rear axle".to_owned(),
+            middle => format!("axle {}", middle + 1),
+        };
+        fields.push(figures(&title, move |line: &Line<'_>| {
+            let is_there = axle < line.sprung.axles.len();
+            if is_there { part(book, &loads(line.sprung), axle) } else { Cell::default() }
+        }));
+    }
+    fields.push(figures("hitch", move |line: &Line<'_>| {
+        part(book, &loads(line.sprung), line.sprung.axles.len())
+    }));
+    let unit = &book.settings.weight_unit.name;
+    table(format!("Each axle, equalized or on springs of its own, {unit}"), &fields, &lines)
+}
+
+/// Returns the cargo at given places.
+pub(super) fn cargo(page: &Page<'_>) -> Table {
+    struct Line<'a> {
+        build: &'a BuildLoads,
+        cargo: &'a Cargo,
+    }
+    let book = page.book;
+    let builds = page.loads.builds.iter();
+    let lines: Vec<Line<'_>> = builds
+        .flat_map(|build| build.cargo.iter().map(move |cargo| Line { build, cargo }))
+        .collect();
+    let unit = &book.settings.length_unit.name;
+    let fields = [
+        words("plan", |line: &Line<'_>| page.name(line.build)),
+        words("cargo", |line: &Line<'_>| line.cargo.name.clone()),
+        figures("weight", |line: &Line<'_>| weight(book, &line.cargo.weight)),
+        figures(&format!("back {unit}"), |line: &Line<'_>| {
+            optional(line.cargo.x.as_ref().map(|x| length(book, x)))
+        }),
+        figures(&format!("right {unit}"), |line: &Line<'_>| length(book, &line.cargo.y)),
+        words("position", |line: &Line<'_>| {
+            if line.cargo.is_assumed { "assumed: that of all other cargo" } else { "" }.to_owned()
+        }),
+    ];
+    table(format!("Cargo at its places, {}", book.settings.weight_unit.name), &fields, &lines)
 }
 
 pub(super) fn spread(page: &Page<'_>) -> Table {
