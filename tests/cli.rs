@@ -25,7 +25,13 @@ fn cutbill(test: &str, files: &[(&str, &str)], arguments: &[&str]) -> (Command, 
     (command, folder)
 }
 
+/// What is said beside rows that tell weights.
+const CAUTIONS: &str = "note: Weights are estimates until the unit is on a scale; a cargo or gross-weight label needs weighing \
+    and sign-off.\nnote: Ratings are the maker's. Electrical, gas, egress and road rules are outside: follow federal, state and \
+    local codes and licensed practice.\n";
+
 /// Runs it and states the exit code, standard output and standard error in one text.
+/// [`CAUTIONS`] are written `(cautions)`.
 #[track_caller]
 fn check(test: &str, files: &[(&str, &str)], arguments: &[&str], expected: &str) {
     let (mut command, _) = cutbill(test, files, arguments);
@@ -35,7 +41,7 @@ fn check(test: &str, files: &[(&str, &str)], arguments: &[&str], expected: &str)
         "exit {}\n-- out\n{}-- err\n{}",
         output.status.code().unwrap(),
         shown(&output.stdout),
-        shown(&output.stderr)
+        shown(&output.stderr).replace(CAUTIONS, "(cautions)")
     );
     assert_eq!(actual, expected);
 }
@@ -111,7 +117,7 @@ const BY_PLAN: &str = "plan,cost USD,share %,weight lb,purchased lb\n\
 #[test]
 fn a_book_without_a_fault_is_done_and_says_nothing_more() {
     let arguments = ["rollup", "book", "--by", "plan", "--format", "csv"];
-    check("good", &GOOD, &arguments, &format!("exit 0\n-- out\n{BY_PLAN}-- err\n"));
+    check("good", &GOOD, &arguments, &format!("exit 0\n-- out\n{BY_PLAN}-- err\n(cautions)"));
 }
 
 #[test]
@@ -121,7 +127,7 @@ fn a_missing_price_leaves_the_answer_incomplete() {
         "item,form,unit,price,weight\nBOLT,count,each,0.25,0.1 lb\nGLUE,bulk,gal,,9 lb/gal\n";
     let expected = "exit 1\n-- out\nplan,cost USD,share %,weight lb,purchased lb\n\
         P-1,1.0000,66.7,9.4000,9.4000\nP-2,0.5000,33.3,0.2000,0.2000\n-- err\n\
-        gap: items.csv:3: column `price`: item `GLUE` has no price\n";
+        gap: items.csv:3: column `price`: item `GLUE` has no price\n(cautions)";
     check("no_price", &files, &["rollup", "book", "--by", "plan", "--format", "csv"], expected);
 }
 
@@ -136,7 +142,8 @@ fn a_plan_without_an_axle_position_has_weights_only() {
         P-1,unloaded,9.4,3.7,5.7,39.1,above guide,5.7,,,60.9,0.0,0.0,0.0,10.6\n\
         P-1,cargo to gvwr,20.0,,,,,,,,,,0.0,10.6,0.0\n\
         P-2,unloaded,0.2,,,,,,,,,,0.0,0.0,\n-- err\n\
-        gap: plans.csv:3: column `axle_position`: plan `P-2` has no axle position, so its hitch and axle loads are not told\n";
+        gap: plans.csv:3: column `axle_position`: plan `P-2` has no axle position, so its hitch and axle loads are not told\n\
+        (cautions)";
     check("loads_no_axle", &files, &["loads", "book", "--format", "csv"], expected);
 }
 
@@ -228,7 +235,8 @@ fn a_file_is_written_whole_or_not_at_all() {
     let arguments = ["rollup", "book", "--by", "plan", "-o", "cost.csv"];
     let (mut command, folder) = cutbill("whole_file", &GOOD, &arguments);
     let output = command.output().unwrap();
-    assert_eq!((output.status.code(), output.stdout, output.stderr), (Some(0), vec![], vec![]));
+    let expected = (Some(0), vec![], CAUTIONS.as_bytes().to_vec());
+    assert_eq!((output.status.code(), output.stdout, output.stderr), expected);
     #[expect(clippy::disallowed_methods, reason = "a test reads its own files")]
     let read = || fs::read_to_string(folder.join("cost.csv")).unwrap();
     assert_eq!(read(), BY_PLAN);
@@ -461,7 +469,7 @@ const NEXT_YEAR: [(&str, &str); 4] = [
 fn two_books_are_bridged_plan_by_plan() {
     let files = [GOOD, NEXT_YEAR].concat();
     let csv = "exit 0\n-- out\nplan,step,cost USD,of old %,weight lb\n\
-        P-1,old,25.0000,100.00,9.4000\nP-1,price,0.3000,1.20,0.0000\nP-1,quantity,0.5000,2.00,0.2000\n-- err\n";
+        P-1,old,25.0000,100.00,9.4000\nP-1,price,0.3000,1.20,0.0000\nP-1,quantity,0.5000,2.00,0.2000\n-- err\n(cautions)";
     check("compare_csv", &files, &["compare", "book", "next", "--format", "csv"], csv);
     let text = "exit 0\n-- out\n\
 old: book revision 7, on 2027-03-01, digest OLD
@@ -522,13 +530,13 @@ fn swaps_are_told_each_alone_the_best_first() {
         clips,P-1,yes,9.4000,9.2000,0.2000,2.13,25.0000,26.0000,1.0000,4.00,5.00,\n";
     let arguments = ["swap", "book", "--format", "csv"];
     let same = "no glue,P-2,,0.2000,0.2000,0.0000,0.00,0.5000,0.5000,0.0000,0.00,,no change\n";
-    let expected = format!("exit 0\n-- out\n{header}{no_glue}{clips}{same}-- err\n");
+    let expected = format!("exit 0\n-- out\n{header}{no_glue}{clips}{same}-- err\n(cautions)");
     check("swap_csv", &SWAPPED, &arguments, &expected);
     // Of one named swap of the table, and of one that is typed.
-    let expected = format!("exit 0\n-- out\n{header}{clips}-- err\n");
+    let expected = format!("exit 0\n-- out\n{header}{clips}-- err\n(cautions)");
     check("swap_only", &SWAPPED, &[&arguments[..], &["--only", "CLIPS"]].concat(), &expected);
     let typed = clips.replace("clips", "BOLT=CLIP").replace(",yes,", ",,");
-    let expected = format!("exit 0\n-- out\n{header}{typed}-- err\n");
+    let expected = format!("exit 0\n-- out\n{header}{typed}-- err\n(cautions)");
     check("swap_typed", &SWAPPED, &[&arguments[..], &["--swap", "BOLT=CLIP"]].concat(), &expected);
 }
 
@@ -628,7 +636,7 @@ fn a_comparison_needs_two_sides_that_can_be_held_against_each_other() {
     let across =
         ["compare", "book", "next", "--plan", "Q-3", "--against", "P-2", "--format", "csv"];
     let csv = "exit 0\n-- out\nplan,step,cost USD,of old %,weight lb\n\
-        Q-3,old,0.5000,100.00,0.2000\nQ-3,price,0.1000,20.00,0.0000\n-- err\n";
+        Q-3,old,0.5000,100.00,0.2000\nQ-3,price,0.1000,20.00,0.0000\n-- err\n(cautions)";
     check("compare_across", &renamed, &across, csv);
 }
 

@@ -44,6 +44,22 @@ pub(super) enum Command {
     Compare(Compare),
 }
 
+impl Command {
+    /// Tells whether its answer holds weights or loads.
+    pub(super) fn tells_weights(&self) -> bool {
+        match self {
+            Command::Explode(explode) => !explode.flat && explode.where_used.is_none(),
+            Command::Compare(compare) => !compare.actuals,
+            Command::Rollup(_) | Command::Loads(_) | Command::Swap(_) => true,
+            Command::Check(_)
+            | Command::Nest(_)
+            | Command::Orders(_)
+            | Command::Price(_)
+            | Command::Init(_) => false,
+        }
+    }
+}
+
 #[derive(Debug, Args)]
 pub(super) struct Check {
     /// The book: a folder of CSV files, or a workbook

@@ -91,6 +91,19 @@ pub(crate) fn run(arguments: &Arguments) -> Outcome {
         Command::Compare(arguments) => (compare::compare(arguments, &progress), &arguments.output),
     };
     progress.finish();
+    let answer = answer.map(|mut answer| {
+        if arguments.command.tells_weights()
+            && matches!(output.format(), Format::Csv | Format::Parquet)
+        {
+            // Rows have no room for them; tables, workbooks and JSON hold them.
+            let note = |text: &str| Diagnostic {
+                severity: Severity::Note,
+                ..plain_error(text.to_owned())
+            };
+            answer.warnings.extend(report::WEIGHT_CAUTIONS.map(note));
+        }
+        answer
+    });
     let findings = answer.map_or_else(|errors| errors, |answer| deliver(answer, output));
     // Findings that cannot be printed, since standard error is closed, still count in the exit code.
     let _ = print_findings(&findings);

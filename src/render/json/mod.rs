@@ -22,6 +22,7 @@ use crate::quantity::Length;
 use crate::quantity::Ratio;
 use crate::quantity::text::exact;
 use crate::render::Report;
+use crate::render::report::WEIGHT_CAUTIONS;
 
 pub use compare::{compare, variances};
 pub use loads::loads;
@@ -38,6 +39,8 @@ struct Document<T: Serialize> {
     book: BookLine,
     #[serde(flatten)]
     answer: T,
+    #[serde(skip_serializing_if = "<[_]>::is_empty")]
+    cautions: &'static [&'static str],
     findings: Vec<Finding>,
 }
 
@@ -70,6 +73,9 @@ struct Finding {
     hint: Option<String>,
 }
 
+/// Answers that tell weights or loads.
+const WEIGHING: [&str; 6] = ["explode", "rollup", "why", "loads", "swap", "compare"];
+
 fn document<T: Serialize>(
     verb: &str,
     book: &Book,
@@ -81,6 +87,7 @@ fn document<T: Serialize>(
         schema: format!("cutbill.{verb}/1"),
         book: BookLine::of(book, on),
         answer,
+        cautions: if WEIGHING.contains(&verb) { &WEIGHT_CAUTIONS } else { &[] },
         findings: findings
             .iter()
             .map(|finding| Finding {

@@ -8,7 +8,8 @@ use crate::model::Unit;
 use crate::quantity::Length;
 use crate::quantity::Ratio;
 use crate::render::report::{
-    Cell, Report, Showing, Table, build_name, build_options, figures, heading, table, words,
+    Cell, Report, Showing, Table, WEIGHT_CAUTIONS, build_name, build_options, figures, heading,
+    table, words,
 };
 use crate::render::shown;
 
@@ -24,7 +25,8 @@ struct Row {
 /// Returns the exploded bills of the plans, level by level.
 #[must_use]
 pub fn indented(book: &Book, needs: &Needs) -> Report {
-    let mut report = Report { heading: heading(book, needs.on), ..Report::default() };
+    let notes = WEIGHT_CAUTIONS.map(str::to_owned).to_vec();
+    let mut report = Report { heading: heading(book, needs.on), notes, ..Report::default() };
     for build in &needs.builds {
         let mut rows = Vec::new();
         let mut is_cut = false;

@@ -206,4 +206,6 @@ fn build_options(book: &Book, build: &Build) -> String {
 const CAUTION_WEIGHT: &str = "Weights are estimates until the unit is on a scale; a cargo or gross-weight label needs weighing and sign-off.";
 const CAUTION_RULES: &str = "Ratings are the maker's. Electrical, gas, egress and road rules are outside: follow federal, \
      state and local codes and licensed practice.";
+/// What is said once wherever weights or loads are told.
+pub const WEIGHT_CAUTIONS: [&str; 2] = [CAUTION_WEIGHT, CAUTION_RULES];
 const CAUTION_NEST: &str = "Counts of sheets, rolls and sticks depend on the kerf, trim, grain and smallest offcut the book gives.";

@@ -3,7 +3,7 @@ use crate::model::Book;
 use crate::model::BurdenBasis;
 use crate::quantity::Ratio;
 use crate::render::report::nest::layout_line;
-use crate::render::report::{Report, Table, build_name, heading};
+use crate::render::report::{Report, Table, WEIGHT_CAUTIONS, build_name, heading};
 use crate::render::shown;
 use crate::rollup::{
     About, BurdenCost, ItemCost, Path, QUANTITY_DIGITS, Rollup, WEIGHT_DIGITS, Why, WhyLine,
@@ -36,7 +36,8 @@ pub fn why(book: &Book, needs: &Needs, rollup: &Rollup, found: &[Why]) -> Report
         };
         Table { title, below, ..Table::default() }
     });
-    Report { heading: heading(book, needs.on), tables: tables.collect(), notes: Vec::new() }
+    let notes = WEIGHT_CAUTIONS.map(str::to_owned).to_vec();
+    Report { heading: heading(book, needs.on), tables: tables.collect(), notes }
 }
 
 fn about_item(
