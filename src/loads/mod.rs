@@ -93,6 +93,8 @@ pub struct BuildLoads {
     pub capacity: Option<Ratio>,
     /// Weight without a position along the trailer by item, heaviest first.
     pub unplaced: Vec<(ItemId, Ratio)>,
+    /// How many bill lines that weight is of.
+    pub unplaced_lines: usize,
     /// Where the placed weight lies along the trailer; nothing where the bill is too wide to tell.
     pub profile: Option<Profile>,
     /// What had to be taken as given.
@@ -189,6 +191,7 @@ fn one(
         height: of_placed(2),
         ratings,
         unplaced: weights::unplaced(&placed),
+        unplaced_lines: if placed.has_places { placed.unplaced } else { 0 },
         assumptions,
         options: None,
     })

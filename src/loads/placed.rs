@@ -1,4 +1,4 @@
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use crate::diag::Diagnostic;
 use crate::diag::Distinct;
@@ -8,6 +8,7 @@ use crate::explode::{Build, InstanceId, Needs, Take};
 use crate::model::Book;
 use crate::model::Component;
 use crate::model::ItemId;
+use crate::model::LineId;
 use crate::model::Parent;
 use crate::quantity::Length;
 use crate::quantity::Ratio;
@@ -27,8 +28,11 @@ pub(super) struct PlacedLine {
 }
 
 /// The weight of one unit of a build, line by line and place by place.
+#[derive(Default)]
 pub(super) struct Placed {
     pub lines: Vec<PlacedLine>,
+    /// Bill lines of weight that have no position along the trailer somewhere.
+    pub unplaced: usize,
     /// Whether places are told: not where there are too many.
     pub has_places: bool,
 }
@@ -37,8 +41,8 @@ type At = [Option<Length>; 2];
 
 /// Returns where each item line of a build lies, offsets added up down the levels.
 pub(super) fn placed(book: &Book, needs: &Needs, build: &Build, findings: &mut Distinct) -> Placed {
-    if let Some(lines) = walked(book, needs, build, Steps::Followed) {
-        return Placed { lines, has_places: true };
+    if let Some(placed) = walked(book, needs, build, Steps::Followed) {
+        return placed;
     }
     let plan = &book.plans[build.plan.index()];
     let problem = Problem::LimitExceeded {
@@ -46,8 +50,7 @@ pub(super) fn placed(book: &Book, needs: &Needs, build: &Build, findings: &mut D
         limit: format!("{MOST_POSITIONS}, so weight by side and along the trailer is not told"),
     };
     findings.insert(Diagnostic::new(Severity::Warning, book.place(plan.row, None), problem));
-    let lines = walked(book, needs, build, Steps::Dropped).unwrap_or_default();
-    Placed { lines, has_places: false }
+    walked(book, needs, build, Steps::Dropped).unwrap_or_default()
 }
 
 /// Whether offsets are followed.
@@ -58,7 +61,8 @@ enum Steps {
 }
 
 /// Goes down the levels in low-level-code order, so that each assembly is visited once per distinct place.
-fn walked(book: &Book, needs: &Needs, build: &Build, steps: Steps) -> Option<Vec<PlacedLine>> {
+fn walked(book: &Book, needs: &Needs, build: &Build, steps: Steps) -> Option<Placed> {
+    let mut unplaced: BTreeSet<LineId> = BTreeSet::new();
     let mut lines: BTreeMap<(ItemId, Parent, At), Ratio> = BTreeMap::new();
     let mut counts: BTreeMap<(InstanceId, At), Ratio> =
         BTreeMap::from([((build.root, [None, None]), Ratio::ONE)]);
@@ -80,6 +84,9 @@ fn walked(book: &Book, needs: &Needs, build: &Build, steps: Steps) -> Option<Vec
                     *counts.entry((*child, own)).or_default() += &quantity;
                 }
                 (_, Component::Item(item)) if !taken.weight.is_zero() => {
+                    if own[0].is_none() {
+                        unplaced.insert(taken.line);
+                    }
                     let sum = lines.entry((item, line.parent, own)).or_default();
                     *sum += &(&quantity * &taken.weight);
                 }
@@ -88,9 +95,9 @@ fn walked(book: &Book, needs: &Needs, build: &Build, steps: Steps) -> Option<Vec
         }
     }
     let lines = lines.into_iter();
-    Some(
-        lines.map(|((item, parent, at), weight)| PlacedLine { item, parent, at, weight }).collect(),
-    )
+    let lines = lines.map(|((item, parent, at), weight)| PlacedLine { item, parent, at, weight });
+    let has_places = steps == Steps::Followed;
+    Some(Placed { lines: lines.collect(), unplaced: unplaced.len(), has_places })
 }
 
 /// Returns a place moved by an offset; what has neither has no place.

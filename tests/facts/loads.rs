@@ -270,6 +270,7 @@ fn weight_without_a_position_is_named_and_bounded() {
     assert_eq!(build.weight, Ratio::whole(340));
     let [(item, weight)] = &build.unplaced[..] else { panic!("one item") };
     assert_eq!((weighed.book.item(*item).name.as_str(), weight), ("LOOSE", &Ratio::whole(20)));
+    assert_eq!(build.unplaced_lines, 1);
     let dry = weighed.support(ConditionKind::Dry);
     assert_eq!(inches(&dry.center_back), Ratio::whole(80));
     assert_eq!([&dry.axle, &dry.hitch], [&Ratio::whole(272), &Ratio::whole(68)]);

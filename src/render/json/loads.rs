@@ -41,6 +41,7 @@ struct BuildLine {
     spread: SpreadLine,
     weights: Vec<WeightLine>,
     unplaced: Vec<UnplacedLine>,
+    unplaced_lines: usize,
     profile: Option<ProfileLine>,
     assumptions: Vec<String>,
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -240,6 +241,7 @@ impl Writer<'_> {
                     weight: self.weight(weight),
                 })
                 .collect(),
+            unplaced_lines: of.unplaced_lines,
             profile: of.profile.as_ref().map(|profile| ProfileLine {
                 first_foot: profile.first,
                 weights: profile.feet.iter().map(|weight| self.weight(weight)).collect(),

@@ -524,8 +524,10 @@ fn bounds(page: &Page<'_>, build: &BuildLoads) -> Option<String> {
     let share = total.checked_div(&build.weight).unwrap_or(Ratio::ZERO);
     let text = |pounds: &Ratio| weight(page.book, pounds).shown;
     let unit = &page.book.settings.weight_unit.name;
+    let count = build.unplaced_lines;
+    let lines = if count == 1 { "1 bill line".to_owned() } else { format!("{count} bill lines") };
     let mut line = format!(
-        "{}: {} {unit}, {} % of the weight",
+        "{}: {lines} of {} {unit}, {} % of the weight",
         page.name(build),
         text(&total),
         shown::percent(&share)
