@@ -440,3 +440,30 @@ fn an_assembly_is_evaluated_once_per_set_of_the_values_it_uses() {
     });
     assert!(is_child_first);
 }
+
+// Dimensions of plans.
+
+#[test]
+fn a_dimension_that_one_plan_lacks_is_told_with_the_plan() {
+    let plans = "plan,length,width,bow\nP,24 ft,8 ft,5 in\nQ,20 ft,8 ft,\n";
+    let bill = "parent,component,quantity,length\nP,ROOF,1,\nQ,ROOF,1,\nROOF,STICK,1,bow * 3\n";
+    let expected = "error: bill.csv:4: column `length`: no value named `bow` here\n    bow * 3\n    ^\n  \
+        hint: plan `Q` has no `bow`, though others do";
+    check_errors(bill, &[("plans", plans)], &[expected]);
+}
+
+#[test]
+fn a_span_beyond_the_limit_of_its_item_is_a_warning() {
+    let items = "item,form,price,span_limit\nPANEL,sheet,1,16 in\nNAIL,count,1,\n";
+    let bill = "parent,component,quantity,length,width,span,travel\nP,PANEL,1,4 ft,2 ft,16 in,\n\
+        P,PANEL,1,4 ft,2 ft,length / 12,\nP,NAIL,1,,,24 in,-2 ft\n";
+    let book = book(bill, &[("items", items), ("sizes", "item,length,width\nPANEL,8 ft,4 ft\n")]);
+    let found = explode(&book, &Options::default()).unwrap();
+    let expected =
+        ["warning: bill.csv:3: column `span`: `PANEL` spans 24 in here, beyond its limit of 16 in"];
+    assert_eq!(texts(&found.warnings), expected);
+    let lines = &found.value.instances[0].lines;
+    assert_eq!(lines[2].travel, Length::from_inches(-24, 1));
+    // What weighs nothing moves no load.
+    assert_eq!(found.value.instances[0].load.out, None);
+}

@@ -34,6 +34,7 @@ use crate::model::Effective;
 use crate::model::LineId;
 use crate::model::OptionId;
 use crate::model::Parent;
+use crate::model::Plan;
 use crate::model::PlanId;
 use crate::model::SizeId;
 use crate::model::Usage;
@@ -260,6 +261,7 @@ pub fn explode_configured(
     let mut context = Context {
         book,
         symbols: Symbols::new(book)?,
+        plan: None,
         on: on.or(book.as_of()),
         unit,
         instances: Vec::new(),
@@ -290,6 +292,8 @@ pub fn explode_configured(
 struct Context<'a> {
     book: &'a Book,
     symbols: Symbols,
+    /// The plan that is evaluated.
+    plan: Option<PlanId>,
     on: Option<Date>,
     unit: Option<u32>,
     instances: Vec<Instance>,
@@ -300,6 +304,7 @@ struct Context<'a> {
 
 impl Context<'_> {
     fn root(&mut self, plan: PlanId, chosen: &[OptionId]) -> InstanceId {
+        self.plan = Some(plan);
         let scope = self.symbols.root(self.book, plan, chosen);
         let mut lines = self.book.lines_of(Parent::Plan(plan)).to_vec();
         for option in chosen {
@@ -452,8 +457,18 @@ impl Context<'_> {
     }
 
     fn fault(&mut self, line: LineId, column: &str, text: String, fault: crate::formula::Fault) {
+        let hint = fault.hint.or_else(|| self.lacking(&fault.fault));
         let problem = Problem::Formula { text, marker: fault.marker, fault: fault.fault };
-        self.error_with_hint(line, column, problem, fault.hint);
+        self.error_with_hint(line, column, problem, hint);
+    }
+
+    /// Says that the plan lacks the dimension a fault is about, where another plan has it.
+    fn lacking(&self, fault: &str) -> Option<String> {
+        let plan = &self.book.plans[self.plan?.index()];
+        let name = fault.strip_prefix("no value named `")?.split('`').next()?;
+        let has = |plan: &Plan| plan.values.iter().any(|(known, _)| known == name);
+        (!has(plan) && self.book.plans.iter().any(has))
+            .then(|| format!("plan `{}` has no `{name}`, though others do", plan.name))
     }
 }
 
