@@ -3,8 +3,8 @@
 //! Idea: Gardeyn and Wauters, "A goal-driven ruin and recreate heuristic for the 2D variable-sized bin packing problem
 //! with guillotine constraints" (2022). The goal is a cost below the best known; pieces that find no place under it stay
 //! out, and their area is what the search lowers. Once none is out, the goal moves. Worse packings are taken by late
-//! acceptance (Burke and Bykov, "The late acceptance hill-climbing heuristic", 2017). Cost: one round costs as many steps
-//! as pieces put back times gaps.
+//! acceptance (Burke and Bykov, "The late acceptance hill-climbing heuristic", 2017); what does not get there in a while
+//! starts again. Cost: one round costs as many steps as pieces put back times gaps.
 #![expect(
     clippy::float_arithmetic,
     clippy::cast_precision_loss,
@@ -18,8 +18,13 @@ use crate::nest::rect::packing::{Opening, Order, Packing, Rule, Rules, Split, We
 use crate::nest::rect::problem::Problem;
 use crate::watch::Watch;
 
-/// Rounds after which a packing is forgotten.
-const HISTORY: usize = 80;
+/// Steps of the shortest chain of rounds for each piece, before the search starts again from the best packing.
+const CHAIN: u64 = 300_000;
+
+/// Rounds after which a packing is forgotten, at least.
+const HISTORY: u64 = 80;
+/// Of a longer chain they are more: that of the shortest full chain is forgotten after so many.
+const LONG_HISTORY: u64 = 1000;
 
 /// Work left and who may stop it.
 pub(super) struct Budget<'a> {
@@ -32,6 +37,15 @@ impl Budget<'_> {
     fn spend(&mut self, work: u64) {
         self.left = self.left.saturating_sub(work);
     }
+}
+
+/// How long one chain of rounds is.
+#[derive(Clone, Copy, Debug)]
+struct Chain {
+    /// Work that is left at its end.
+    end: u64,
+    /// Rounds after which a packing is forgotten.
+    history: usize,
 }
 
 /// Costs between which a better packing is looked for.
@@ -53,6 +67,11 @@ pub(super) fn improve(
     random: &mut Random,
 ) -> Packing {
     let mut best = start;
+    let count: usize =
+        best.pool.len() + best.sheets.iter().map(|sheet| sheet.piece_count()).sum::<usize>();
+    let chain = CHAIN * (44 + count as u64);
+    let per_history = (chain / LONG_HISTORY).max(1);
+    let mut tried = 0_u64;
     while budget.left > 0 && !budget.is_stopped {
         let limit = if best.pool.is_empty() {
             let cost = best.cost.min(goals.known);
@@ -63,12 +82,39 @@ pub(super) fn improve(
         } else {
             f64::MAX
         };
-        match reach(problem, weights, &best, limit, budget, random) {
-            Some(better) => best = better,
-            None => break,
+        tried += 1;
+        let end = budget.left.saturating_sub(chain * luby(tried));
+        let left = budget.left;
+        let history = ((left - end) / per_history).max(HISTORY);
+        let chain = Chain { end, history: usize::try_from(history).unwrap_or(usize::MAX) };
+        match reach(problem, weights, &best, limit, chain, budget, random) {
+            Some(better) => {
+                best = better;
+                tried = 0;
+            }
+            // No sheets are as cheap as that.
+            None if budget.left == left => break,
+            None => {}
         }
     }
     best
+}
+
+/// The sequence 1 1 2 1 1 2 4 1 1 2 ..: of search that may be lucky early or late, restarts of such lengths lose least (Luby,
+/// Sinclair and Zuckerman, "Optimal speedup of Las Vegas algorithms", 1993). Counts from 1.
+fn luby(position: u64) -> u64 {
+    let mut size = 1;
+    while size < position {
+        size = 2 * size + 1;
+    }
+    let mut position = position;
+    while size > 1 && position != size {
+        size /= 2;
+        if position > size {
+            position -= size;
+        }
+    }
+    size.div_ceil(2)
 }
 
 /// The dearest cost that is better. Costs are counted in the dearest bin, so a step of a millionth tells any two apart.
@@ -82,16 +128,18 @@ fn reach(
     weights: &Weights,
     start: &Packing,
     limit: f64,
+    chain: Chain,
     budget: &mut Budget<'_>,
     random: &mut Random,
 ) -> Option<Packing> {
     let mut state = start.clone();
     while state.cost > limit {
-        let emptiest = (0..state.sheets.len()).min_by(|left, right| {
-            let fill = |index: usize| filled(weights, &state, index);
-            fill(*left).total_cmp(&fill(*right))
-        })?;
-        state.close(problem, weights, emptiest);
+        // Any but the fullest sheets, so that each start is another one.
+        let mut order: Vec<usize> = (0..state.sheets.len()).collect();
+        let fill = |index: &usize| filled(weights, &state, *index);
+        order.sort_by(|left, right| fill(left).total_cmp(&fill(right)));
+        let chosen = *order.get(random.index(order.len().div_ceil(3).max(1)))?;
+        state.close(problem, weights, chosen);
     }
     let start_out = start.area_out(weights);
     let mean_area = weights.areas.iter().sum::<f64>() / weights.areas.len() as f64;
@@ -100,7 +148,7 @@ fn reach(
     };
     budget.spend(state.fill(problem, weights, rules(problem, random), limit, random));
     let mut state_value = value(&state);
-    let mut history = vec![state_value; HISTORY];
+    let mut history = vec![state_value; chain.history];
     let mut least: Option<Packing> = None;
     let mut least_out = start_out;
     for round in 0_usize.. {
@@ -114,7 +162,7 @@ fn reach(
         if round % 64 == 0 && budget.watch.is_stopped() {
             budget.is_stopped = true;
         }
-        if budget.left == 0 || budget.is_stopped {
+        if budget.left <= chain.end || budget.is_stopped {
             return least;
         }
         let mut tried = state.clone();
@@ -127,7 +175,7 @@ fn reach(
         work += tried.fill_changed(problem, weights, rules, limit, &known, random);
         budget.spend(60 + work);
         let tried_value = value(&tried);
-        let slot = round % HISTORY;
+        let slot = round % chain.history;
         if tried_value <= history[slot] || tried_value <= state_value {
             state = tried;
             state_value = tried_value;
@@ -209,4 +257,15 @@ fn ruin(problem: &Problem, weights: &Weights, packing: &mut Packing, random: &mu
     }
     packing.drop_empty(problem, weights);
     work
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn restarts_are_mostly_short_and_seldom_long() {
+        let lengths: Vec<u64> = (1..=15).map(luby).collect();
+        assert_eq!(lengths, [1, 1, 2, 1, 1, 2, 4, 1, 1, 2, 1, 1, 2, 4, 8]);
+    }
 }
