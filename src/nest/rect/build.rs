@@ -14,6 +14,7 @@ use crate::nest::rect::packing::{Opening, Order, Packing, Rule, Rules, Split, We
 use crate::nest::rect::problem::Problem;
 use crate::nest::rect::tree::Sheet;
 use crate::nest::rect::{expanded, grouped};
+use crate::watch::Watch;
 
 /// A sheet, and how often it is cut the same.
 #[derive(Clone, Debug)]
@@ -136,6 +137,7 @@ pub(super) fn patterns(
     weights: &Weights,
     goal: f64,
     effort: &mut Effort,
+    watch: &dyn Watch,
     random: &mut Random,
 ) -> Grouped {
     let mut prices = weights.items.clone();
@@ -152,7 +154,7 @@ pub(super) fn patterns(
                 break;
             }
         }
-        if effort.work == 0 {
+        if effort.work == 0 || watch.is_stopped() {
             break;
         }
     }

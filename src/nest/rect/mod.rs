@@ -156,7 +156,7 @@ fn pack(
         // Of lots, column generation finds the better patterns.
         let (rounds, share) = if is_lot { (1, 16) } else { (1 + options.effort / 5, 4) };
         let mut effort = Effort { rounds, work: steps / share };
-        let repeated = build::patterns(problem, &weights, goal, &mut effort, &mut random);
+        let repeated = build::patterns(problem, &weights, goal, &mut effort, watch, &mut random);
         if best.as_ref().is_none_or(|best| repeated.value(&weights) < best.value(&weights)) {
             best = Some(repeated);
         }
