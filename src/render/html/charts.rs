@@ -14,7 +14,7 @@ use plotters::prelude::{
 use plotters::style::text_anchor::{HPos, Pos, VPos};
 use plotters::style::{Color, RGBColor};
 
-use crate::render::html::svg::fitting;
+use crate::render::html::svg::{fitting, text_width};
 use crate::render::shown;
 
 /// Colors, each with a rule of its own in the style sheet.
@@ -24,12 +24,17 @@ const MAIN: RGBColor = RGBColor(0x2F, 0x5D, 0x7C);
 const LESS: RGBColor = RGBColor(0x3F, 0x7A, 0x4E);
 const MORE: RGBColor = RGBColor(0xA6, 0x4B, 0x2A);
 
+/// Height of the letters of names as they come out, in tenths of a pixel.
+const TENTHS: i64 = 121;
+
 const WIDTH: u32 = 820;
-const LETTERS: i32 = 12;
+const LETTERS: i32 = 15;
+/// The library takes a size for that of a box around the letters.
+const SMALL: i32 = 14;
 /// Height of a bar with its gap.
 const BAR: u32 = 22;
-/// Room for the names of bars, and right of the bars for their figures.
-const NAMES: u32 = 220;
+/// Most room for the names of bars, and room right of the bars for their figures.
+const NAMES: i64 = 240;
 const FIGURES: u32 = 90;
 
 /// A named value in whole units.
@@ -136,8 +141,10 @@ fn draw_steps(text: &mut String, steps: &[Step<'_>]) -> Result<(), Box<dyn Error
     let ends = || steps.iter().flat_map(|step| [step.from, step.to]);
     let (least, most) = (ends().min().unwrap_or(0).min(0), ends().max().unwrap_or(0).max(1));
     let rows = i32::try_from(count)? * 10;
+    let widths = steps.iter().map(|step| text_width(step.name, TENTHS) / 10 + 16);
+    let names = widths.max().unwrap_or(0).clamp(60, NAMES);
     let mut chart = ChartBuilder::on(&area)
-        .margin_left(NAMES)
+        .margin_left(u32::try_from(names)?)
         .margin_right(FIGURES)
         .margin_top(6)
         .x_label_area_size(26)
@@ -148,13 +155,14 @@ fn draw_steps(text: &mut String, steps: &[Step<'_>]) -> Result<(), Box<dyn Error
         .disable_y_axis()
         .x_labels(6)
         .x_label_formatter(&|value| figure(*value))
-        .x_label_style(("sans-serif", 11).into_font().color(&INK))
+        .x_label_style(("sans-serif", SMALL).into_font().color(&INK))
         .axis_style(GRID)
         .bold_line_style(GRID)
         .light_line_style(RGBColor(0, 0, 0).mix(0.0))
         .draw()?;
     for (row, step) in (0_i32..).zip(steps) {
-        draw_step(&mut chart, row * 10, step, least)?;
+        let name = fitting(step.name, TENTHS, (names - 12) * 10).unwrap_or_default();
+        draw_step(&mut chart, row * 10, step, (least, name))?;
     }
     area.present()?;
     Ok(())
@@ -164,11 +172,10 @@ fn draw_step(
     chart: &mut Bars<'_, '_>,
     top: i32,
     step: &Step<'_>,
-    least: i64,
+    (least, name): (i64, String),
 ) -> Result<(), Box<dyn Error>> {
     let bar = Rectangle::new([(step.from, top + 1), (step.to, top + 9)], step.fill.filled());
-    let name = fitting(step.name, i64::from(LETTERS) * 10, i64::from(NAMES - 20) * 10);
-    let name = Text::new(name.unwrap_or_default(), (-8, 0), letters(HPos::Right));
+    let name = Text::new(name, (-8, 0), letters(HPos::Right));
     let value = Text::new(step.figure.clone(), (6, 0), letters(HPos::Left));
     chart.draw_series([bar])?;
     chart.draw_series([EmptyElement::at((least, top + 5)) + name])?;
@@ -200,7 +207,7 @@ fn draw_scatter(
         .y_labels(8)
         .x_label_formatter(&hundredths)
         .y_label_formatter(&hundredths)
-        .label_style(("sans-serif", 11).into_font().color(&INK))
+        .label_style(("sans-serif", SMALL).into_font().color(&INK))
         .axis_desc_style(("sans-serif", LETTERS).into_font().color(&INK))
         .x_desc(axes.across)
         .y_desc(axes.up)
@@ -217,7 +224,7 @@ fn draw_scatter(
         let at = (point.across, point.up);
         let (x, y) = chart.backend_coord(&at);
         let y = free(&mut taken, i64::from(x), i64::from(y)) - i64::from(y);
-        let label = fitting(&point.label, i64::from(LETTERS) * 10, 1_600).unwrap_or_default();
+        let label = fitting(&point.label, TENTHS, 1_600).unwrap_or_default();
         let label = Text::new(label, (9, i32::try_from(y)?), letters(HPos::Left));
         let fill = if point.across > 0 && point.up <= 0 { LESS } else { MORE };
         chart

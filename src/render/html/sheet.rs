@@ -14,7 +14,7 @@ use crate::rollup::Rollup;
 const STYLE: &str = include_str!("templates/drawing.css");
 
 /// Height of the title above a layout, and room below it, in tenths of a pixel.
-const TITLE: i64 = 500;
+const TITLE: i64 = 520;
 const GAP: i64 = 300;
 /// Room for the lines that name the book.
 const HEAD: i64 = 700;
@@ -34,6 +34,7 @@ struct Placed {
     card: Card,
     /// Where its title and its drawing begin.
     title_at: svg::Tenths,
+    facts_at: svg::Tenths,
     at: svg::Tenths,
 }
 
@@ -47,7 +48,8 @@ pub fn layouts_svg(book: &Book, needs: &Needs, rollup: &Rollup) -> String {
         let [width, height] = card.drawing.extent;
         across = width.0.max(across);
         placed.push(Placed {
-            title_at: svg::Tenths(down + 250),
+            title_at: svg::Tenths(down + 200),
+            facts_at: svg::Tenths(down + 400),
             at: svg::Tenths(down + TITLE),
             card,
         });
@@ -55,7 +57,7 @@ pub fn layouts_svg(book: &Book, needs: &Needs, rollup: &Rollup) -> String {
     }
     let sheet = Sheet {
         heading: report::heading(book, needs.on).join("; "),
-        width: svg::Tenths(across.max(6_000)),
+        width: svg::Tenths(across.max(8_200)),
         height: svg::Tenths(down),
         placed,
         style: STYLE,

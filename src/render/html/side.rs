@@ -5,8 +5,8 @@ use crate::explode::Needs;
 use crate::loads::{BuildLoads, Condition, Support};
 use crate::model::Book;
 use crate::quantity::{Dimension, Length, Ratio};
-use crate::render::html::svg::{Drawing, Figure, Scale, Shape, Tenths};
-use crate::render::report::build_name;
+use crate::render::html::svg::{Drawing, Figure, Pen, Scale};
+use crate::render::report::{build_name, load_parts};
 use crate::render::shown;
 
 /// What the trailer takes at most, across and down, in tenths of a pixel.
@@ -32,7 +32,7 @@ struct View<'a> {
     first: i64,
     /// The ground, in tenths.
     ground: i64,
-    shapes: Vec<Shape>,
+    pen: Pen,
 }
 
 /// Returns the drawing of a build; nothing where no weight has a position.
@@ -60,7 +60,7 @@ pub(super) fn drawing(book: &Book, needs: &Needs, build: &BuildLoads) -> Option<
     let span = Length::from_nanometers(last.checked_sub(first)?);
     let height = floor.checked_add(wall)?;
     let scale = Scale::fitting(span, height, ACROSS, DOWN);
-    let mut view = View { book, scale, first, ground: TOP + scale.of(height), shapes: Vec::new() };
+    let mut view = View { book, scale, first, ground: TOP + scale.of(height), pen: Pen::default() };
     view.body([front, rear], floor, wall);
     view.wheels(&axles);
     view.center(build, support, floor);
@@ -72,8 +72,8 @@ pub(super) fn drawing(book: &Book, needs: &Needs, build: &BuildLoads) -> Option<
         build_name(book, &needs.builds[build.build])
     );
     let width = scale.of(span) + 2 * SIDE;
-    let extent = [Tenths(width), Tenths(top + BARS + BOTTOM)];
-    Some(Drawing { title, class: "side", extent, shapes: view.shapes })
+    let extent = [width, top + BARS + BOTTOM];
+    Some(view.pen.finish(title, "side", extent))
 }
 
 impl View<'_> {
@@ -87,7 +87,7 @@ impl View<'_> {
         // Positions that were reckoned have no shop fraction; a tenth is as near as they are known.
         let unit = &self.book.settings.length_unit;
         let count = back.to_ratio().checked_div(&unit.factor).unwrap_or(Ratio::ZERO);
-        let text = if text.len() > 12 {
+        let text = if text.contains('.') {
             format!("{} {}", shown::fixed(&count, 1), unit.name)
         } else {
             text
@@ -95,12 +95,12 @@ impl View<'_> {
         Figure::lengths(text, &[back])
     }
 
-    fn weight(&self, name: &str, pounds: &Ratio) -> Figure {
-        let unit = &self.book.settings.weight_unit;
-        let count = pounds.checked_div(&unit.factor).unwrap_or(Ratio::ZERO);
-        let shown = shown::parted(&shown::fixed(&count, 1));
-        let lead = if name.is_empty() { String::new() } else { format!("{name} ") };
-        Figure::weight(format!("{lead}{shown} {}", unit.name), shown::fixed(pounds, 4))
+    /// Returns a part of a weight, rounded as the tables do, so that the parts add up to their rounded sum.
+    fn weight(&self, name: &str, parts: &[&Ratio], index: usize) -> Figure {
+        let parts: Vec<Ratio> = parts.iter().map(|part| (*part).clone()).collect();
+        let cell = load_parts(self.book, &parts).into_iter().nth(index).unwrap_or_default();
+        let unit = &self.book.settings.weight_unit.name;
+        Figure::weight(format!("{name} {} {unit}", cell.shown), shown::fixed(&parts[index], 4))
     }
 
     fn body(&mut self, [front, rear]: [Option<i64>; 2], floor: Length, wall: Length) {
@@ -108,31 +108,31 @@ impl View<'_> {
         let ball = self.x(0);
         let right = self.x(rear.unwrap_or(0));
         let end = self.x(rear.unwrap_or(0)) + SIDE / 2;
-        self.shapes.push(Shape::line("ground", [SIDE / 2, self.ground, end, self.ground]));
+        self.pen.line("ground", [SIDE / 2, self.ground, end, self.ground]);
         if let (Some(front), Some(_)) = (front, rear) {
             let left = self.x(front);
             let height = self.scale.of(wall);
             if height > 0 {
-                self.shapes.push(Shape::rect("body", [left, level - height, right - left, height]));
+                self.pen.rect("body", [left, level - height, right - left, height]);
             }
-            self.shapes.push(Shape::line("floor", [left, level, right, level]));
-            self.shapes.push(Shape::line("tongue", [ball, level, left, level]));
+            self.pen.line("floor", [left, level, right, level]);
+            self.pen.line("tongue", [ball, level, left, level]);
             let middle = [i64::midpoint(left, right), level - 60];
             let length = Length::from_nanometers(rear.unwrap_or(0) - front);
             let figure = self.length(length);
             let figure = Figure { text: format!("floor {}", figure.text), ..figure };
-            self.shapes.push(Shape::text("size", middle, figure));
+            self.pen.text("", middle, figure);
         }
-        self.shapes.push(Shape::circle("coupler", [ball, level, 60]));
-        self.shapes.push(Shape::text("small", [ball, level - 110], Figure::text("ball")));
+        self.pen.circle("coupler", [ball, level, 60]);
+        self.pen.text("small", [ball, level - 110], Figure::text("ball"));
     }
 
     fn wheels(&mut self, axles: &[i64]) {
         let radius = Length::from_inches(WHEEL, 1).map_or(0, |radius| self.scale.of(radius));
         for axle in axles {
             let x = self.x(*axle);
-            self.shapes.push(Shape::circle("wheel", [x, self.ground - radius, radius]));
-            self.shapes.push(Shape::circle("hub", [x, self.ground - radius, 25]));
+            self.pen.circle("wheel", [x, self.ground - radius, radius]);
+            self.pen.circle("hub", [x, self.ground - radius, 25]);
         }
     }
 
@@ -143,42 +143,41 @@ impl View<'_> {
         let (x, y) =
             (self.x(back.nanometers()), self.ground - self.scale.of(height.unwrap_or(floor)));
         const RADIUS: i64 = 90;
-        self.shapes.push(Shape::line("center", [x, TOP - 200, x, self.ground]));
-        self.shapes.push(Shape::circle("gravity", [x, y, RADIUS]));
-        self.shapes.push(Shape::line("gravity", [x - RADIUS, y, x + RADIUS, y]));
-        self.shapes.push(Shape::line("gravity", [x, y - RADIUS, x, y + RADIUS]));
-        self.shapes.extend(Shape::dimension([self.x(0), TOP - 200, x, TOP - 200]));
+        self.pen.line("center", [x, TOP - 200, x, self.ground]);
+        self.pen.circle("gravity", [x, y, RADIUS]);
+        self.pen.line("gravity", [x - RADIUS, y, x + RADIUS, y]);
+        self.pen.line("gravity", [x, y - RADIUS, x, y + RADIUS]);
+        self.pen.dimension([self.x(0), TOP - 200, x, TOP - 200]);
         let middle = [i64::midpoint(self.x(0), x), TOP - 250];
         let figure = self.length(back);
         let text = format!("center of gravity {}", figure.text);
-        self.shapes.push(Shape::text("size", middle, Figure { text, ..figure }));
+        self.pen.text("", middle, Figure { text, ..figure });
     }
 
     /// Marks the loads on hitch and axles below the ground.
     fn loads(&mut self, dry: &Condition, support: &Support, axles: &[i64]) {
-        let arrow = |x: i64, top: i64| {
-            [
-                Shape::line("load", [x, top + 60, x, top + 300]),
-                Shape::outline("head", &[[x, top], [x - 35, top + 90], [x + 35, top + 90]]),
-            ]
-        };
         let top = self.ground + 60;
         let ball = self.x(0);
-        self.shapes.extend(arrow(ball, top));
-        let hitch = self.weight("hitch", &support.hitch);
-        self.shapes.push(Shape::text("left", [SIDE / 3, top + 430], hitch));
+        self.arrow(ball, top);
+        let hitch = self.weight("hitch", &[&support.hitch, &support.axle], 0);
+        self.pen.text("left", [SIDE / 3, top + 430], hitch);
         for axle in axles {
             let x = self.x(*axle);
-            self.shapes.extend(arrow(x, top));
+            self.arrow(x, top);
         }
         if let (Some(first), Some(last)) = (axles.first(), axles.last()) {
             let middle = [i64::midpoint(self.x(*first), self.x(*last)), top + 430];
             let word = if axles.len() > 1 { "axles" } else { "axle" };
-            let figure = self.weight(word, &support.axle);
-            self.shapes.push(Shape::text("size", middle, figure));
+            let figure = self.weight(word, &[&support.hitch, &support.axle], 1);
+            self.pen.text("", middle, figure);
         }
-        let weight = self.weight("unloaded", &dry.weight);
-        self.shapes.push(Shape::text("left", [SIDE / 3, 160], weight));
+        let weight = self.weight("unloaded", &[&dry.weight], 0);
+        self.pen.text("left", [SIDE / 3, 160], weight);
+    }
+
+    fn arrow(&mut self, x: i64, top: i64) {
+        self.pen.line("load", [x, top + 60, x, top + 300]);
+        self.pen.outline("load", &[[x, top], [x - 35, top + 90], [x + 35, top + 90]]);
     }
 
     /// Draws the weight along each foot, below the trailer and to its scale across.
@@ -200,33 +199,32 @@ impl View<'_> {
             }
             let [left, right] =
                 [0, 1].map(|end| self.x((profile.first + position + end).saturating_mul(foot)));
-            self.shapes
-                .push(Shape::rect("bar", [left + 8, base - height, right - left - 16, height]));
+            self.pen.rect("bar", [left + 8, base - height, right - left - 16, height]);
             if weight == highest {
-                let figure = self.weight("most in a foot", weight);
+                let figure = self.weight("most in a foot", &[weight], 0);
                 let middle = [i64::midpoint(left, right), base - height - 50];
-                self.shapes.push(Shape::text("size", middle, figure));
+                self.pen.text("", middle, figure);
             }
         }
         let count = i64::try_from(profile.feet.len()).unwrap_or(0);
         let (from, to) = (profile.first, profile.first + count);
-        self.shapes.push(Shape::line(
+        self.pen.line(
             "axis",
             [self.x(from.saturating_mul(foot)), base, self.x(to.saturating_mul(foot)), base],
-        ));
+        );
         let step = if count > 24 { 4 } else { 2 };
         for mark in (from..=to).filter(|mark| mark.rem_euclid(step) == 0) {
             let x = self.x(mark.saturating_mul(foot));
-            self.shapes.push(Shape::line("axis", [x, base, x, base + 40]));
+            self.pen.line("axis", [x, base, x, base + 40]);
             let figure = Figure::lengths(
                 format!("{mark} ft"),
                 &[Length::from_nanometers(mark.saturating_mul(foot))],
             );
-            self.shapes.push(Shape::text("small", [x, base + 150], figure));
+            self.pen.text("small", [x, base + 150], figure);
         }
         let middle = [self.x(0), base + 320];
         let caption =
             Figure::text("behind the coupler ball; each bar is the weight along one foot");
-        self.shapes.push(Shape::text("left", middle, caption));
+        self.pen.text("left", middle, caption);
     }
 }

@@ -6,8 +6,10 @@
 use std::fmt;
 
 use askama::Template;
+use indexmap::IndexMap;
 
 use crate::quantity::Length;
+use crate::render::shown;
 
 /// A coordinate or extent in tenths of a pixel.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
@@ -29,8 +31,8 @@ impl fmt::Display for Tenths {
 pub(super) struct Figure {
     /// What is shown, in the book's unit.
     pub(super) text: String,
-    /// Exact nanometers, more than one parted by spaces; empty if it is no length.
-    pub(super) nanometers: String,
+    /// Exact millimeters as decimals, more than one parted by spaces; empty if it is no length.
+    pub(super) millimeters: String,
     /// Exact pounds as a decimal; empty if it is no weight.
     pub(super) pounds: String,
 }
@@ -43,81 +45,27 @@ impl Figure {
 
     /// Returns lengths as they are shown.
     pub(super) fn lengths(text: impl Into<String>, lengths: &[Length]) -> Figure {
-        let exact: Vec<String> =
-            lengths.iter().map(|length| length.nanometers().to_string()).collect();
-        Figure { text: text.into(), nanometers: exact.join(" "), pounds: String::new() }
+        let exact: Vec<String> = lengths
+            .iter()
+            .map(|length| shown::trimmed(&shown::plain(length.nanometers().into(), 6)))
+            .collect();
+        Figure { text: text.into(), millimeters: exact.join(" "), pounds: String::new() }
     }
 
     /// Returns a weight as it is shown, with its pounds as a decimal.
     pub(super) fn weight(text: impl Into<String>, pounds: String) -> Figure {
-        Figure { text: text.into(), nanometers: String::new(), pounds }
+        Figure { text: text.into(), millimeters: String::new(), pounds }
     }
 }
 
-/// A part of a drawing. Places are left, top, then right, bottom or extents.
+/// A text in a drawing.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub(super) enum Shape {
-    /// A rectangle: left, top, width, height.
-    Rect { class: &'static str, at: [Tenths; 4] },
-    /// A line between two points.
-    Line { class: &'static str, at: [Tenths; 4] },
-    /// A circle: middle, radius.
-    Circle { class: &'static str, at: [Tenths; 3] },
-    /// A closed outline.
-    Outline { class: &'static str, points: Vec<[Tenths; 2]> },
-    /// A text; `turned` runs upward.
-    Text { class: &'static str, at: [Tenths; 2], is_turned: bool, figure: Figure },
-}
-
-impl Shape {
-    /// Returns a rectangle in tenths.
-    pub(super) fn rect(class: &'static str, at: [i64; 4]) -> Shape {
-        Shape::Rect { class, at: at.map(Tenths) }
-    }
-
-    /// Returns a line in tenths.
-    pub(super) fn line(class: &'static str, at: [i64; 4]) -> Shape {
-        Shape::Line { class, at: at.map(Tenths) }
-    }
-
-    /// Returns a circle in tenths.
-    pub(super) fn circle(class: &'static str, at: [i64; 3]) -> Shape {
-        Shape::Circle { class, at: at.map(Tenths) }
-    }
-
-    /// Returns a closed outline in tenths.
-    pub(super) fn outline(class: &'static str, points: &[[i64; 2]]) -> Shape {
-        Shape::Outline { class, points: points.iter().map(|at| at.map(Tenths)).collect() }
-    }
-
-    /// Returns a level text in tenths.
-    pub(super) fn text(class: &'static str, at: [i64; 2], figure: Figure) -> Shape {
-        Shape::Text { class, at: at.map(Tenths), is_turned: false, figure }
-    }
-
-    /// Returns a text that runs upward, in tenths.
-    pub(super) fn turned(class: &'static str, at: [i64; 2], figure: Figure) -> Shape {
-        Shape::Text { class, at: at.map(Tenths), is_turned: true, figure }
-    }
-
-    /// Returns the lines of a dimension between two points of one level or upright line, with its arrow heads.
-    pub(super) fn dimension(at: [i64; 4]) -> Vec<Shape> {
-        const HEAD: i64 = 60;
-        const HALF: i64 = 22;
-        let [left, top, right, bottom] = at;
-        let heads = if top == bottom {
-            let head =
-                |tip: i64, to: i64| [[tip, top], [tip + to, top - HALF], [tip + to, top + HALF]];
-            [head(left, HEAD), head(right, -HEAD)]
-        } else {
-            let head =
-                |tip: i64, to: i64| [[left, tip], [left - HALF, tip + to], [left + HALF, tip + to]];
-            [head(top, HEAD), head(bottom, -HEAD)]
-        };
-        let mut shapes = vec![Shape::line("dim", at)];
-        shapes.extend(heads.iter().map(|points| Shape::outline("head", points)));
-        shapes
-    }
+pub(super) struct Label {
+    pub(super) class: &'static str,
+    pub(super) at: [Tenths; 2],
+    /// Whether it runs upward.
+    pub(super) is_turned: bool,
+    pub(super) figure: Figure,
 }
 
 /// A finished drawing.
@@ -130,8 +78,103 @@ pub(super) struct Drawing {
     pub(super) class: &'static str,
     /// Width and height in tenths.
     pub(super) extent: [Tenths; 2],
-    /// Its parts, the lowest first.
-    pub(super) shapes: Vec<Shape>,
+    /// Shapes by class: one path each, the lowest first.
+    pub(super) paths: IndexMap<&'static str, String>,
+    /// Texts, above all shapes.
+    pub(super) labels: Vec<Label>,
+}
+
+/// Draws: shapes of one class become one path, so that a drawing stays small. All places are in tenths.
+#[derive(Debug, Default)]
+pub(super) struct Pen {
+    paths: IndexMap<&'static str, String>,
+    labels: Vec<Label>,
+}
+
+impl Pen {
+    /// Returns the drawing.
+    pub(super) fn finish(self, title: String, class: &'static str, extent: [i64; 2]) -> Drawing {
+        let Pen { paths, labels } = self;
+        Drawing { title, class, extent: extent.map(Tenths), paths, labels }
+    }
+
+    fn path(&mut self, class: &'static str, text: &str) {
+        self.paths.entry(class).or_default().push_str(text);
+    }
+
+    /// Draws a rectangle: left, top, width, height.
+    pub(super) fn rect(&mut self, class: &'static str, at: [i64; 4]) {
+        let [left, top, width, height] = at.map(Tenths);
+        self.path(class, &format!("M{left} {top}h{width}v{height}h{}z", Tenths(-at[2])));
+    }
+
+    /// Draws a line between two points: left, top, right, bottom.
+    pub(super) fn line(&mut self, class: &'static str, at: [i64; 4]) {
+        let [left, top, right, bottom] = at.map(Tenths);
+        let to = if left == right {
+            format!("V{bottom}")
+        } else if top == bottom {
+            format!("H{right}")
+        } else {
+            format!("L{right} {bottom}")
+        };
+        self.path(class, &format!("M{left} {top}{to}"));
+    }
+
+    /// Draws a disc of the size that the style sheet gives the class: a line without length and with round ends.
+    pub(super) fn disc(&mut self, class: &'static str, at: [i64; 2]) {
+        let [x, y] = at.map(Tenths);
+        self.path(class, &format!("M{x} {y}h0"));
+    }
+
+    /// Draws a circle: its middle and radius.
+    pub(super) fn circle(&mut self, class: &'static str, [x, y, radius]: [i64; 3]) {
+        let [left, top, r, across] = [x - radius, y, radius, 2 * radius].map(Tenths);
+        let back = Tenths(-2 * radius);
+        self.path(class, &format!("M{left} {top}a{r} {r} 0 1 0 {across} 0a{r} {r} 0 1 0 {back} 0"));
+    }
+
+    /// Draws a closed outline.
+    pub(super) fn outline(&mut self, class: &'static str, points: &[[i64; 2]]) {
+        let points: Vec<String> =
+            points.iter().map(|at| format!("{} {}", Tenths(at[0]), Tenths(at[1]))).collect();
+        self.path(class, &format!("M{}z", points.join(" ")));
+    }
+
+    /// Draws a dimension between two points of one level or upright line, with its arrow heads.
+    pub(super) fn dimension(&mut self, at: [i64; 4]) {
+        const HEAD: i64 = 60;
+        const HALF: i64 = 22;
+        let [left, top, right, bottom] = at;
+        let heads = if top == bottom {
+            let head =
+                |tip: i64, to: i64| [[tip, top], [tip + to, top - HALF], [tip + to, top + HALF]];
+            [head(left, HEAD), head(right, -HEAD)]
+        } else {
+            let head =
+                |tip: i64, to: i64| [[left, tip], [left - HALF, tip + to], [left + HALF, tip + to]];
+            [head(top, HEAD), head(bottom, -HEAD)]
+        };
+        self.line("dim", at);
+        for points in heads {
+            self.outline("dim", &points);
+        }
+    }
+
+    /// Writes a level text.
+    pub(super) fn text(&mut self, class: &'static str, at: [i64; 2], figure: Figure) {
+        self.labels.push(Label { class, at: at.map(pixels), is_turned: false, figure });
+    }
+
+    /// Writes a text that runs upward.
+    pub(super) fn turned(&mut self, class: &'static str, at: [i64; 2], figure: Figure) {
+        self.labels.push(Label { class, at: at.map(pixels), is_turned: true, figure });
+    }
+}
+
+/// Returns whole pixels: texts need stand no nearer to their place.
+fn pixels(tenths: i64) -> Tenths {
+    Tenths((tenths + 5).div_euclid(10) * 10)
 }
 
 /// How a length becomes tenths: it is multiplied by the first, in tenths, and divided by the second.
@@ -212,12 +255,9 @@ mod tests {
     #[test]
     fn every_text_of_a_drawing_is_escaped() {
         let hostile = "</svg><script>alert(1)</script>\"'&]]>";
-        let drawing = Drawing {
-            title: hostile.to_owned(),
-            class: "layout",
-            extent: [Tenths(10), Tenths(10)],
-            shapes: vec![Shape::text("mark", [0, 0], Figure::text(hostile))],
-        };
+        let mut pen = Pen::default();
+        pen.text("mark", [0, 0], Figure::text(hostile));
+        let drawing = pen.finish(hostile.to_owned(), "layout", [10, 10]);
         let text = drawing.render().unwrap();
         assert!(
             !text.contains("<script") && !text.contains("]]>") && !text.contains("'"),

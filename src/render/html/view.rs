@@ -27,6 +27,8 @@ pub(super) struct TableView {
     pub(super) below: Vec<String>,
     /// Whether the shade of a cell shows how much it holds.
     pub(super) is_heat: bool,
+    /// Columns of short texts, counted from 1: those are not broken into lines.
+    pub(super) kept: Vec<usize>,
 }
 
 #[derive(Debug, PartialEq, Eq)]
@@ -36,6 +38,8 @@ pub(super) struct ColumnView {
     pub(super) is_number: bool,
     /// The unit of its figures; empty if they have none or that of the table.
     pub(super) unit: &'static str,
+    /// Whether its title is a day.
+    pub(super) is_day: bool,
     /// The unit its figures are in, be it its own or the table's; empty for other columns.
     pub(super) figures: &'static str,
 }
@@ -57,6 +61,25 @@ pub(super) struct CellView {
     pub(super) heat: usize,
     /// Whether it is below zero.
     pub(super) is_short: bool,
+}
+
+impl CellView {
+    /// Returns its classes in the style sheet: figure, repeated, how much it holds, below zero.
+    fn class(&self) -> String {
+        let mut class = String::new();
+        for (is_so, name) in
+            [(self.is_number, "n"), (self.is_repeated, "r"), (self.is_short, "short")]
+        {
+            if is_so {
+                class.push_str(if class.is_empty() { "" } else { " " });
+                class.push_str(name);
+            }
+        }
+        if self.heat > 0 {
+            class.push_str(&format!(" h{}", self.heat));
+        }
+        class
+    }
 }
 
 /// Returns a table for a document; nothing if it has neither columns nor text.
@@ -101,6 +124,7 @@ pub(super) fn view(table: &Table, id: String) -> Option<TableView> {
         totals: rows(&table.totals),
         below,
         is_heat: false,
+        kept: kept(table, &shown),
     })
 }
 
@@ -115,8 +139,7 @@ impl TableView {
             let (whole, part) = text.split_once('.').unwrap_or((&text, ""));
             format!("{whole}{:0<4.4}", part).parse().ok()
         };
-        let is_week = |title: &str| title.bytes().all(|sign| sign.is_ascii_digit() || sign == b'-');
-        let weeks: Vec<bool> = self.columns.iter().map(|column| is_week(&column.title)).collect();
+        let weeks: Vec<bool> = self.columns.iter().map(|column| column.is_day).collect();
         for row in &mut self.rows {
             let of_weeks = row.cells.iter().zip(&weeks).filter(|(_, is_week)| **is_week);
             let most = of_weeks.filter_map(|(cell, _)| amount(cell)).max().unwrap_or(0).max(1);
@@ -130,6 +153,28 @@ impl TableView {
         self.is_heat = true;
         self
     }
+}
+
+/// Most columns whose texts are kept whole, and most letters of such a text.
+const KEPT: usize = 8;
+const SHORT: usize = 24;
+
+/// Returns the positions from 1 of columns that hold short texts only.
+fn kept(table: &Table, shown: &[usize]) -> Vec<usize> {
+    let is_short = |index: usize| {
+        let mut cells = table.rows.iter().filter_map(|row| row.get(index));
+        cells.all(|cell| cell.plain.chars().count() <= SHORT)
+    };
+    let words = shown.iter().take(KEPT).enumerate();
+    words
+        .filter(|(_, index)| !table.columns[**index].is_number && is_short(**index))
+        .map(|(position, _)| position + 1)
+        .collect()
+}
+
+/// Tells whether a title is a day, with or without its year.
+fn is_day(title: &str) -> bool {
+    !title.is_empty() && title.bytes().all(|sign| sign.is_ascii_digit() || sign == b'-')
 }
 
 fn known(text: &str) -> Option<&'static str> {
@@ -160,7 +205,8 @@ fn column(column: &Column, of_table: &'static str) -> ColumnView {
         "" if column.is_number && is_plain => of_table,
         unit => unit,
     };
-    ColumnView { title, is_number: column.is_number, unit, figures }
+    let is_day = is_day(&column.title);
+    ColumnView { title, is_number: column.is_number, is_day, unit, figures }
 }
 
 /// Ends of titles whose figures are not in the unit of the table.

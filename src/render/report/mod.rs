@@ -18,6 +18,7 @@ mod why;
 pub use check::check;
 pub use compare::{Alone, Compared, compare};
 pub use explode::{indented, needs, where_used};
+pub(in crate::render) use loads::parts as load_parts;
 pub use loads::{LoadsDetail, loads};
 pub(in crate::render) use nest::times;
 pub use nest::{Layouts, nests};

@@ -62,18 +62,53 @@ pub(super) struct Sequence {
 /// Above this many blocks a part is cut the first way that parts it: trying both would take too long.
 const MOST_TRIED: usize = 80;
 
-/// Returns the order of cuts that frees every block of a stock, if there is one; the first cuts go the way asked for, if
-/// any is.
-pub(super) fn sequence(
-    stock: Block,
-    blocks: &[Block],
-    kerf: Length,
-    first: Option<Way>,
-) -> Option<Sequence> {
+/// What the saw takes, and which way it goes first.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Saw {
+    /// Width of a cut.
+    pub(super) kerf: Length,
+    /// Taken off each of the four edges at first, where no block lies there.
+    pub(super) trim: Length,
+    /// Which way the first cuts go, if that is given.
+    pub(super) first: Option<Way>,
+}
+
+/// Returns the order of cuts that frees every block of a stock, if there is one.
+pub(super) fn sequence(stock: Block, blocks: &[Block], saw: &Saw) -> Option<Sequence> {
     let all: Vec<usize> = (0..blocks.len()).collect();
-    let bench = Bench { blocks, kerf: kerf.nanometers() };
-    let asked = first.and_then(|way| bench.by_strips(stock, &all, way));
-    asked.or_else(|| bench.part(stock, &all))
+    let bench = Bench { blocks, kerf: saw.kerf.nanometers() };
+    let mut found = Sequence::default();
+    let inner = trimmed(stock, blocks, saw.trim.nanometers(), &mut found.cuts);
+    let asked = saw.first.and_then(|way| bench.by_strips(inner, &all, way));
+    let rest = asked.or_else(|| bench.part(inner, &all))?;
+    found.cuts.extend(rest.cuts);
+    found.freed = rest.freed;
+    Some(found)
+}
+
+/// Takes the trim off the edges that no block lies at, and returns what is left.
+fn trimmed(stock: Block, blocks: &[Block], trim: i64, cuts: &mut Vec<Cut>) -> Block {
+    let mut inner = stock;
+    if trim == 0 {
+        return inner;
+    }
+    for way in [Way::Across, Way::Along] {
+        let (axis, other) = (way.axis(), 1 - way.axis());
+        let span = [inner.low[other], inner.high[other]].map(Length::from_nanometers);
+        let (low, high) = (stock.low[axis] + trim, stock.high[axis] - trim);
+        let mut cut = |at: i64, is_leading| {
+            cuts.push(Cut { way, at: Length::from_nanometers(at), is_leading, span });
+        };
+        if blocks.iter().all(|block| block.low[axis] >= low) {
+            inner.low[axis] = low;
+            cut(low, true);
+        }
+        if blocks.iter().all(|block| block.high[axis] <= high) {
+            inner.high[axis] = high;
+            cut(high, false);
+        }
+    }
+    inner
 }
 
 /// A run of blocks along an axis: where it begins and ends, and which they are.
@@ -172,6 +207,9 @@ impl Bench<'_> {
 mod tests {
     use super::*;
 
+    const SAW: Saw =
+        Saw { kerf: Length::from_nanometers(1), trim: Length::from_nanometers(0), first: None };
+
     fn block(at: [i64; 4]) -> Block {
         Block { low: [at[0], at[1]], high: [at[2], at[3]] }
     }
@@ -179,8 +217,7 @@ mod tests {
     #[track_caller]
     fn check(blocks: &[[i64; 4]], expected: &[&str]) {
         let blocks: Vec<Block> = blocks.iter().copied().map(block).collect();
-        let found =
-            sequence(block([0, 0, 100, 50]), &blocks, Length::from_nanometers(1), None).unwrap();
+        let found = sequence(block([0, 0, 100, 50]), &blocks, &SAW).unwrap();
         let texts: Vec<String> = found
             .cuts
             .iter()
@@ -211,12 +248,22 @@ mod tests {
     }
 
     #[test]
+    fn edges_are_trimmed_once_before_all_else() {
+        let saw = Saw { trim: Length::from_nanometers(2), ..SAW };
+        let blocks = [[2, 2, 40, 48], [41, 2, 98, 48]].map(block);
+        let found = sequence(block([0, 0, 100, 50]), &blocks, &saw).unwrap();
+        let at: Vec<i64> = found.cuts.iter().map(|cut| cut.at.nanometers()).collect();
+        assert_eq!(at, [2, 98, 2, 48, 40]);
+        // A block at the edge keeps it.
+        let blocks = [[2, 0, 98, 50]].map(block);
+        let found = sequence(block([0, 0, 100, 50]), &blocks, &saw).unwrap();
+        assert_eq!(found.cuts.len(), 2);
+    }
+
+    #[test]
     fn a_pinwheel_has_no_order_of_cuts() {
         let pinwheel =
             [[0, 0, 60, 20], [61, 0, 100, 30], [40, 31, 100, 50], [0, 21, 39, 50]].map(block);
-        assert_eq!(
-            sequence(block([0, 0, 100, 50]), &pinwheel, Length::from_nanometers(1), None),
-            None
-        );
+        assert_eq!(sequence(block([0, 0, 100, 50]), &pinwheel, &SAW), None);
     }
 }

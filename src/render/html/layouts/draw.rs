@@ -4,9 +4,9 @@ use crate::model::Grain;
 use crate::model::Unit;
 use crate::nest::Rest;
 use crate::quantity::Length;
-use crate::render::html::layouts::Cutting;
 use crate::render::html::layouts::cuts::{Cut, Way};
-use crate::render::html::svg::{Drawing, Figure, Scale, Shape, Tenths, fitting, text_width};
+use crate::render::html::layouts::{Cutting, with_unit};
+use crate::render::html::svg::{Drawing, Figure, Pen, Scale, fitting, text_width};
 use crate::render::shown;
 
 /// What a drawing takes at most, across and down, in tenths of a pixel.
@@ -29,7 +29,7 @@ struct Sheet<'a> {
     /// The stock in tenths.
     extent: [i64; 2],
     is_stick: bool,
-    shapes: Vec<Shape>,
+    pen: Pen,
 }
 
 /// Returns the drawing of a layout.
@@ -38,9 +38,10 @@ pub(super) fn drawing(cutting: &Cutting<'_>, title: String) -> Drawing {
     let scale = Scale::fitting(long, wide, ACROSS, DOWN);
     let is_stick = wide == Length::ZERO;
     let extent = [scale.of(long), if is_stick { STICK } else { scale.of(wide) }];
-    let mut sheet = Sheet { scale, unit: cutting.unit, extent, is_stick, shapes: Vec::new() };
+    let mut sheet = Sheet { scale, unit: cutting.unit, extent, is_stick, pen: Pen::default() };
     sheet.stock(cutting);
-    for rest in &cutting.layout.offcuts {
+    // What is left of a roll lies beyond what is taken of it, and is not drawn.
+    for rest in cutting.layout.offcuts.iter().filter(|rest| rest.x < long) {
         sheet.rest("offcut", *rest, "offcut");
     }
     for rest in &cutting.layout.splices {
@@ -54,12 +55,8 @@ pub(super) fn drawing(cutting: &Cutting<'_>, title: String) -> Drawing {
     }
     sheet.grain(cutting.item.grain);
     let below = if cutting.item.grain == Grain::None && !is_stick { 200 } else { ROOM[3] };
-    Drawing {
-        title,
-        class: "layout",
-        extent: [Tenths(extent[0] + ROOM[0] + ROOM[2]), Tenths(extent[1] + ROOM[1] + below)],
-        shapes: sheet.shapes,
-    }
+    let extent = [extent[0] + ROOM[0] + ROOM[2], extent[1] + ROOM[1] + below];
+    sheet.pen.finish(title, "layout", extent)
 }
 
 impl Sheet<'_> {
@@ -86,31 +83,31 @@ impl Sheet<'_> {
     fn stock(&mut self, cutting: &Cutting<'_>) {
         let [long, wide] = cutting.stock;
         let [width, height] = self.extent;
-        self.shapes.push(Shape::rect("waste", [ROOM[0], ROOM[1], width, height]));
+        self.pen.rect("waste", [ROOM[0], ROOM[1], width, height]);
         let above = ROOM[1] - 120;
-        self.shapes.extend(Shape::dimension([ROOM[0], above, ROOM[0] + width, above]));
+        self.pen.dimension([ROOM[0], above, ROOM[0] + width, above]);
         let middle = [ROOM[0] + width / 2, above - 50];
-        let text = shown::length(long, self.unit);
-        self.shapes.push(Shape::text("size", middle, Figure::lengths(text, &[long])));
+        let text = with_unit(shown::length(long, self.unit), self.unit);
+        self.pen.text("", middle, Figure::lengths(text, &[long]));
         if !self.is_stick {
             let beside = ROOM[0] - 140;
-            self.shapes.extend(Shape::dimension([beside, ROOM[1], beside, ROOM[1] + height]));
+            self.pen.dimension([beside, ROOM[1], beside, ROOM[1] + height]);
             let middle = [beside - 60, ROOM[1] + height / 2];
-            let text = shown::length(wide, self.unit);
-            self.shapes.push(Shape::turned("size", middle, Figure::lengths(text, &[wide])));
+            let text = with_unit(shown::length(wide, self.unit), self.unit);
+            self.pen.turned("", middle, Figure::lengths(text, &[wide]));
         }
     }
 
     fn rest(&mut self, class: &'static str, rest: Rest, word: &str) {
         let at = self.place(rest);
-        self.shapes.push(Shape::rect(class, at));
+        self.pen.rect(class, at);
         let size = self.size(rest.length, rest.width);
         self.label(at, &[Figure::text(word), size]);
     }
 
     fn piece(&mut self, cutting: &Cutting<'_>, index: usize, rest: Rest) {
         let at = self.place(rest);
-        self.shapes.push(Shape::rect("piece", at));
+        self.pen.rect("piece", at);
         let row = &cutting.rows[cutting.row_of[index]];
         let size = self.size(rest.length, rest.width);
         let name = Figure::text(row.names.first().cloned().unwrap_or_default());
@@ -131,7 +128,7 @@ impl Sheet<'_> {
             // A sliver still shows its mark, in smaller letters, if that fits.
             if across >= SMALL && text_width(&first.text, SMALL) <= along {
                 let middle = [left + width / 2, top + height / 2 + if is_turned { 0 } else { 35 }];
-                self.shapes.push(text("small", middle, is_turned, first.clone()));
+                self.write("small", middle, is_turned, first.clone());
             }
             return;
         }
@@ -144,10 +141,10 @@ impl Sheet<'_> {
                 let mut place = |shift: i64, class, figure: Figure| {
                     let (x, y) = (left + width / 2, top + height / 2);
                     let at = if is_turned { [x + 40, y - shift] } else { [x + shift, y + 40] };
-                    self.shapes.push(text(class, at, is_turned, figure));
+                    self.write(class, at, is_turned, figure);
                 };
                 place(-(size_width + 70) / 2, "mark", first.clone());
-                place(shift, "size", rest[0].clone());
+                place(shift, "", rest[0].clone());
                 return;
             }
             (1, _) => kept.push(first.clone()),
@@ -161,11 +158,11 @@ impl Sheet<'_> {
         let count = i64::try_from(kept.len()).expect("there are three lines at most");
         let first_line = -(count - 1) * line_height / 2;
         for (position, figure) in (0_i64..).zip(kept) {
-            let class = if position == 0 { "mark" } else { "size" };
+            let class = if position == 0 { "mark" } else { "" };
             let shift = first_line + position * line_height + 40;
             let (x, y) = (left + width / 2, top + height / 2);
             let at = if is_turned { [x + shift, y] } else { [x, y + shift] };
-            self.shapes.push(text(class, at, is_turned, figure));
+            self.write(class, at, is_turned, figure);
         }
     }
 
@@ -191,10 +188,10 @@ impl Sheet<'_> {
                 ([ROOM[0] + from, y, ROOM[0] + to, y], [start, y])
             }
         };
-        self.shapes.push(Shape::line("cut", line));
+        self.pen.line("cut", line);
         if to - from >= 4 * RADIUS || self.is_stick {
-            self.shapes.push(Shape::circle("ball", [at[0], at[1], RADIUS]));
-            self.shapes.push(Shape::text("small", [at[0], at[1] + 32], number));
+            self.pen.disc("ball", at);
+            self.pen.text("no", [at[0], at[1] + 32], number);
         }
     }
 
@@ -205,17 +202,21 @@ impl Sheet<'_> {
         match grain {
             Grain::None => {}
             Grain::Length => {
-                self.shapes.extend(Shape::dimension([x + 330, y, x + 1_130, y]));
-                self.shapes.push(Shape::text("size", [x, y + 40], Figure::text("grain")));
+                self.pen.dimension([x + 330, y, x + 1_130, y]);
+                self.pen.text("", [x, y + 40], Figure::text("grain"));
             }
             Grain::Width => {
-                self.shapes.extend(Shape::dimension([x + 330, y - 110, x + 330, y + 110]));
-                self.shapes.push(Shape::text("size", [x, y + 40], Figure::text("grain")));
+                self.pen.dimension([x + 330, y - 110, x + 330, y + 110]);
+                self.pen.text("", [x, y + 40], Figure::text("grain"));
             }
         }
     }
-}
 
-fn text(class: &'static str, at: [i64; 2], is_turned: bool, figure: Figure) -> Shape {
-    if is_turned { Shape::turned(class, at, figure) } else { Shape::text(class, at, figure) }
+    fn write(&mut self, class: &'static str, at: [i64; 2], is_turned: bool, figure: Figure) {
+        if is_turned {
+            self.pen.turned(class, at, figure);
+        } else {
+            self.pen.text(class, at, figure);
+        }
+    }
 }

@@ -293,14 +293,16 @@ fn mark(index: usize) -> String {
 }
 
 fn size_of(length: Length, width: Length, unit: &Unit) -> Figure {
-    let named = |text: String| {
-        if text.contains(" mm") { text } else { format!("{text} {}", unit.name) }
-    };
     if width > Length::ZERO {
-        Figure::lengths(named(shown::sides(length, width, unit)), &[length, width])
+        Figure::lengths(with_unit(shown::sides(length, width, unit), unit), &[length, width])
     } else {
-        Figure::lengths(named(shown::length(length, unit)), &[length])
+        Figure::lengths(with_unit(shown::length(length, unit), unit), &[length])
     }
+}
+
+/// Adds the unit's name, unless the text ends in one.
+fn with_unit(text: String, unit: &Unit) -> String {
+    if text.contains(" mm") { text } else { format!("{text} {}", unit.name) }
 }
 
 /// Returns the order of cuts, with offcuts kept whole where that can be.
@@ -320,11 +322,17 @@ fn sequence(nested: &Nested, layout: &Layout, stock: [Length; 2], rests: &[Rest]
         Kind::Roll | Kind::Linear => Some(Way::Across),
         Kind::Guillotine | Kind::Free => None,
     };
+    // The ends of sticks and rolls are trimmed by the cuts that free the first and last piece.
+    let trim = match first {
+        Some(_) => Length::ZERO,
+        None => instance.trim,
+    };
+    let saw = cuts::Saw { kerf: instance.kerf, trim, first };
     let pieces: Vec<Block> = rests.iter().chain(&layout.splices).map(block).collect();
-    let with_offcuts: Vec<Block> =
-        pieces.iter().copied().chain(layout.offcuts.iter().map(block)).collect();
-    cuts::sequence(whole, &with_offcuts, instance.kerf, first)
-        .or_else(|| cuts::sequence(whole, &pieces, instance.kerf, first))
+    let offcuts = layout.offcuts.iter().filter(|rest| rest.x < stock[0]).map(block);
+    let with_offcuts: Vec<Block> = pieces.iter().copied().chain(offcuts).collect();
+    cuts::sequence(whole, &with_offcuts, &saw)
+        .or_else(|| cuts::sequence(whole, &pieces, &saw))
         .unwrap_or_default()
 }
 

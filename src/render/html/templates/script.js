@@ -4,7 +4,7 @@
   var all = function (selector, within) { return Array.from((within || document).querySelectorAll(selector)); };
   root.classList.add('js');
 
-  // Units. Exact lengths are in nanometers, exact weights in pounds; figures of tables are converted as they are printed.
+  // Units. Exact lengths are in millimeters, exact weights in pounds; figures of tables are converted as they are printed.
   var OTHER = {
     lb: ['kg', 0.45359237, 0], kg: ['lb', 1 / 0.45359237, 0],
     in: ['mm', 25.4, -1], mm: ['in', 1 / 25.4, 2],
@@ -25,9 +25,9 @@
     var text = value.toFixed(places);
     return text.indexOf('.') < 0 ? text : text.replace(/\.?0+$/, '');
   }
-  function inches(nanometers) {
-    var count = nanometers / 396875;
-    if (Math.abs(count - Math.round(count)) > 1e-9) { return trimmed(nanometers / 25400000, 3); }
+  function inches(millimeters) {
+    var count = millimeters / 0.396875;
+    if (Math.abs(count - Math.round(count)) > 1e-6) { return trimmed(millimeters / 25.4, 3); }
     count = Math.round(count);
     var sign = count < 0 ? '-' : '', whole = Math.floor(Math.abs(count) / 64), part = Math.abs(count) % 64, base = 64;
     while (part && part % 2 === 0) { part /= 2; base /= 2; }
@@ -38,8 +38,8 @@
   function convertLength(node, isOther, toMetric) {
     var text = original(node);
     if (!isOther || (toMetric && / mm$/.test(text))) { node.textContent = text; return; }
-    var sides = node.dataset.nm.split(' ').map(function (side) {
-      return toMetric ? trimmed(Number(side) / 1e6, 1) : inches(Number(side));
+    var sides = node.dataset.mm.split(' ').map(function (side) {
+      return toMetric ? trimmed(Number(side), 1) : inches(Number(side));
     });
     var unit = /(in|ft|mm|m)$/.test(text) ? (toMetric ? ' mm' : ' in') : '';
     node.textContent = lead(text) + sides.join(/ to /.test(text) ? ' to ' : ' x ') + unit;
@@ -64,7 +64,7 @@
     };
     var isOther = function (unit) { return WEIGHTS.indexOf(unit) < 0 ? chosen.length : chosen.weight; };
     var isImperial = ['in', 'ft'].indexOf(root.dataset.length) >= 0;
-    all('[data-nm]').forEach(function (node) { convertLength(node, chosen.length, isImperial); });
+    all('[data-mm]').forEach(function (node) { convertLength(node, chosen.length, isImperial); });
     all('[data-lb]').forEach(function (node) { convertWeight(node, chosen.weight, root.dataset.weight === 'lb'); });
     all('[data-unit]').forEach(function (node) {
       var unit = node.dataset.unit;
@@ -76,7 +76,7 @@
       all('tbody tr, tfoot tr', table).forEach(function (row) {
         Array.from(row.cells).forEach(function (cell, index) {
           var own = cell.classList.contains('n') && !units[index] ? row.dataset.u : units[index];
-          if (own && !cell.dataset.nm) { convertCell(cell, own, isOther(own)); }
+          if (own && !cell.dataset.mm) { convertCell(cell, own, isOther(own)); }
         });
         var named = row.dataset.u && row.cells[row.dataset.at];
         if (named) { named.textContent = isOther(row.dataset.u) ? OTHER[row.dataset.u][0] : row.dataset.u; }

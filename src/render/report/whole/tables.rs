@@ -10,10 +10,10 @@ use crate::price::Target;
 use crate::quantity::{Ratio, minor_digits};
 use crate::render::report::whole::Whole;
 use crate::render::report::{
-    Cell, Field, Table, build_name, build_options, figures, of_units, table, words,
+    Cell, Field, Table, build_name, build_options, figures, load_parts, table, words,
 };
 use crate::render::shown;
-use crate::rollup::{BuildCost, WEIGHT_DIGITS};
+use crate::rollup::BuildCost;
 
 /// Returns the plans side by side: what one unit costs, sells for, weighs and may carry, and what the lot takes.
 pub(super) fn summary(whole: &Whole<'_>) -> Table {
@@ -37,8 +37,8 @@ pub(super) fn summary(whole: &Whole<'_>) -> Table {
     let loads =
         |cost: &BuildCost| whole.loads.builds.iter().find(|build| build.build == cost.build);
     let in_unit = |pounds: &Ratio| {
-        let value = pounds.checked_div(&weight.factor).unwrap_or(Ratio::ZERO);
-        Cell::figure(shown::fixed(&value, WEIGHT_DIGITS))
+        let parts = load_parts(book, std::slice::from_ref(pounds));
+        parts.into_iter().next().unwrap_or_default()
     };
     let lot = if rollup.lot > 1 { " of the lot" } else { "" };
     let fields: Vec<Field<'_, BuildCost>> = vec![
@@ -72,7 +72,10 @@ pub(super) fn summary(whole: &Whole<'_>) -> Table {
             Cell::figure(naming.count().to_string())
         }),
     ];
-    let title = format!("Plans side by side, one unit in {}", of_units(rollup.lot));
+    let title = match rollup.lot {
+        1 => "Plans side by side, one unit each".to_owned(),
+        lot => format!("Plans side by side, one unit of a lot of {lot}"),
+    };
     let mut made = table(title, &fields, &rollup.builds);
     for build in &needs.builds {
         made.below.push(format!("{}: {}", build_name(book, build), build_options(book, build)));
@@ -129,6 +132,8 @@ pub(super) fn spending(orders: &Orders<'_>) -> Table {
     let mut weeks: Vec<Week> = orders.orders.iter().map(|order| order.week).collect();
     weeks.sort_unstable();
     weeks.dedup();
+    let years: Vec<i16> = weeks.iter().map(|week| week.monday().year()).collect();
+    let is_one_year = years.iter().min() == years.iter().max();
     for order in &orders.orders {
         let spent = vendors.entry((&order.vendor, &order.currency)).or_default();
         *spent.entry(order.week).or_default() += order.total();
@@ -139,7 +144,12 @@ pub(super) fn spending(orders: &Orders<'_>) -> Table {
         words("currency", |((_, currency), _): &Spent<'_>| (*currency).to_owned()),
     ];
     for week in &weeks {
-        let title = week.monday().to_string();
+        let day = week.monday();
+        let title = if is_one_year {
+            format!("{:02}-{:02}", day.month(), day.day())
+        } else {
+            day.to_string()
+        };
         fields.push(figures(&title, move |((_, currency), spent): &Spent<'_>| {
             let amount = spent.get(week).filter(|amount| **amount != 0);
             amount.map_or_else(Cell::default, |a| Cell::amount(*a, minor_digits(currency)))
@@ -149,6 +159,9 @@ pub(super) fn spending(orders: &Orders<'_>) -> Table {
         Cell::amount(spent.values().sum(), minor_digits(currency))
     }));
     let mut made = table(SPENDING, &fields, &lines);
+    if let Some(year) = years.first().filter(|_| is_one_year) {
+        made.below.push(format!("weeks of {year}"));
+    }
     made.below.push(
         "weeks are named by their Monday; amounts of one vendor are in its currency".to_owned(),
     );
