@@ -21,6 +21,8 @@ const BARS: i64 = 1_100;
 const BOTTOM: i64 = 420;
 /// Radius of a wheel, where the book does not say: 13 in.
 const WHEEL: i64 = 13;
+/// Radius of the mark of the center of gravity.
+const GRAVITY: i64 = 90;
 /// Height of the floor above the ground, where the book does not say: 24 in.
 const FLOOR: i64 = 24;
 
@@ -142,11 +144,10 @@ impl View<'_> {
         let height = build.height.as_ref().and_then(Length::nearest);
         let (x, y) =
             (self.x(back.nanometers()), self.ground - self.scale.of(height.unwrap_or(floor)));
-        const RADIUS: i64 = 90;
         self.pen.line("center", [x, TOP - 200, x, self.ground]);
-        self.pen.circle("gravity", [x, y, RADIUS]);
-        self.pen.line("gravity", [x - RADIUS, y, x + RADIUS, y]);
-        self.pen.line("gravity", [x, y - RADIUS, x, y + RADIUS]);
+        self.pen.circle("gravity", [x, y, GRAVITY]);
+        self.pen.line("gravity", [x - GRAVITY, y, x + GRAVITY, y]);
+        self.pen.line("gravity", [x, y - GRAVITY, x, y + GRAVITY]);
         self.pen.dimension([self.x(0), TOP - 200, x, TOP - 200]);
         let middle = [i64::midpoint(self.x(0), x), TOP - 250];
         let figure = self.length(back);

@@ -260,7 +260,7 @@ mod tests {
         let drawing = pen.finish(hostile.to_owned(), "layout", [10, 10]);
         let text = drawing.render().unwrap();
         assert!(
-            !text.contains("<script") && !text.contains("]]>") && !text.contains("'"),
+            !text.contains("<script") && !text.contains("]]>") && !text.contains('\''),
             "{text}"
         );
         assert_eq!(text.matches("</svg>").count(), 1);

@@ -137,7 +137,7 @@ impl TableView {
                 return None;
             }
             let (whole, part) = text.split_once('.').unwrap_or((&text, ""));
-            format!("{whole}{:0<4.4}", part).parse().ok()
+            format!("{whole}{part:0<4.4}").parse().ok()
         };
         let weeks: Vec<bool> = self.columns.iter().map(|column| column.is_day).collect();
         for row in &mut self.rows {

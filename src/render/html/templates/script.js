@@ -22,7 +22,7 @@
     return sides.join('.');
   }
   function trimmed(value, places) {
-    var text = value.toFixed(places);
+    var power = Math.pow(10, places), text = (Math.round(value * power) / power).toFixed(places);
     return text.indexOf('.') < 0 ? text : text.replace(/\.?0+$/, '');
   }
   function inches(millimeters) {
