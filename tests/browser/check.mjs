@@ -195,7 +195,10 @@ async function prints() {
       check(`${format}: no drawing is cut off`, cut === 0, `${cut} in ${path.basename(file)}`);
       const tables = (selector, most) => page.evaluate(([what, wide]) => [...document.querySelectorAll(what)]
         .filter((table) => table.getBoundingClientRect().right > wide + 1).map((table) => table.caption.textContent), [selector, most]);
-      const over = await tables('table:not(.wide)', width);
+      const over = await tables('table:not(.wide, .cuts)', width);
+      // Long lists of cuts run on in further columns.
+      const lists = await page.$$eval('.cutlist', (all) => all.filter((list) => list.scrollWidth > list.clientWidth + 1).length);
+      check(`${format}: no list of cuts is cut off`, lists === 0, `${lists}`);
       check(`${format}: no table is cut off`, over.length === 0, over.join('; '));
       await page.setViewportSize({ width: lying, height });
       const beyond = await tables('table.wide', lying);

@@ -111,6 +111,7 @@
   all('.table table').forEach(function (table) {
     if (table.tBodies[0].rows.length < 2) { return; }
     Array.from(table.tHead.rows[0].cells).forEach(function (title, index) {
+      if (!title.textContent) { return; }
       var button = document.createElement('button');
       button.type = 'button';
       while (title.firstChild) { button.appendChild(title.firstChild); }
