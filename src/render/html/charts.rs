@@ -126,6 +126,15 @@ fn named(text: &str, title: &str) -> String {
     let tag = format!("<svg class=\"chart\" role=\"img\" aria-label=\"{title}\"");
     let end = text.find('>').map_or(0, |end| end + 1);
     let (open, rest) = text.split_at(end);
+    // What the style sheet says anyway is left out; no text of a book can hold these quotes, being escaped.
+    let rest = [
+        (" opacity=\"1\"", ""),
+        (" font-family=\"sans-serif\"", ""),
+        (" font-size=\"11.290322580645162\"", " font-size=\"11.3\""),
+        (" font-size=\"12.096774193548388\"", " font-size=\"12.1\""),
+    ]
+    .into_iter()
+    .fold(rest.to_owned(), |rest, (long, short)| rest.replace(long, short));
     format!("{}<title>{title}</title>{rest}", open.replacen("<svg", &tag, 1))
 }
 

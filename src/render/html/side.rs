@@ -126,7 +126,7 @@ impl View<'_> {
             self.pen.text("", middle, figure);
         }
         self.pen.circle("coupler", [ball, level, 60]);
-        self.pen.text("small", [ball, level - 110], Figure::text("ball"));
+        self.pen.text("s", [ball, level - 110], Figure::text("ball"));
     }
 
     fn wheels(&mut self, axles: &[i64]) {
@@ -221,7 +221,7 @@ impl View<'_> {
                 format!("{mark} ft"),
                 &[Length::from_nanometers(mark.saturating_mul(foot))],
             );
-            self.pen.text("small", [x, base + 150], figure);
+            self.pen.text("s", [x, base + 150], figure);
         }
         let middle = [self.x(0), base + 320];
         let caption =

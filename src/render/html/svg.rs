@@ -8,7 +8,7 @@ use std::fmt;
 use askama::Template;
 use indexmap::IndexMap;
 
-use crate::quantity::Length;
+use crate::quantity::{Length, Ratio};
 use crate::render::shown;
 
 /// A coordinate or extent in tenths of a pixel.
@@ -26,12 +26,12 @@ impl fmt::Display for Tenths {
     }
 }
 
-/// A figure that the unit switch of the document can show in another unit: its exact value is kept beside the text.
+/// A figure that the unit switch of the document can show in another unit: its value is kept beside the text, however the text is rounded.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub(super) struct Figure {
     /// What is shown, in the book's unit.
     pub(super) text: String,
-    /// Exact millimeters as decimals, more than one parted by spaces; empty if it is no length.
+    /// Millimeters to the third decimal place, more than one parted by spaces; empty if it is no length.
     pub(super) millimeters: String,
     /// Exact pounds as a decimal; empty if it is no weight.
     pub(super) pounds: String,
@@ -47,7 +47,7 @@ impl Figure {
     pub(super) fn lengths(text: impl Into<String>, lengths: &[Length]) -> Figure {
         let exact: Vec<String> = lengths
             .iter()
-            .map(|length| shown::trimmed(&shown::plain(length.nanometers().into(), 6)))
+            .map(|length| shown::rounded(&Ratio::decimal(length.nanometers().into(), 6), 3))
             .collect();
         Figure { text: text.into(), millimeters: exact.join(" "), pounds: String::new() }
     }
@@ -256,7 +256,7 @@ mod tests {
     fn every_text_of_a_drawing_is_escaped() {
         let hostile = "</svg><script>alert(1)</script>\"'&]]>";
         let mut pen = Pen::default();
-        pen.text("mark", [0, 0], Figure::text(hostile));
+        pen.text("m", [0, 0], Figure::text(hostile));
         let drawing = pen.finish(hostile.to_owned(), "layout", [10, 10]);
         let text = drawing.render().unwrap();
         assert!(

@@ -49,7 +49,7 @@ fn document_of(text: &str) -> String {
     let axes = charts::Axes { across: text, up: text };
     let chart = |svg: Option<String>| Block::Chart { title: text.to_owned(), svg: svg.unwrap() };
     let mut pen = svg::Pen::default();
-    pen.text("mark", [0, 0], svg::Figure::text(text));
+    pen.text("m", [0, 0], svg::Figure::text(text));
     pen.turned("", [0, 0], svg::Figure::weight(text, "1".to_owned()));
     let blocks = vec![
         Block::Heading(text.to_owned()),

@@ -31,6 +31,11 @@ impl Way {
         }
     }
 
+    /// Returns the axis that the cut runs along.
+    pub(super) const fn other(self) -> usize {
+        1 - self.axis()
+    }
+
     /// Returns what the shop calls it.
     pub(super) const fn name(self) -> &'static str {
         match self {
@@ -93,7 +98,7 @@ fn trimmed(stock: Block, blocks: &[Block], trim: i64, cuts: &mut Vec<Cut>) -> Bl
         return inner;
     }
     for way in [Way::Across, Way::Along] {
-        let (axis, other) = (way.axis(), 1 - way.axis());
+        let (axis, other) = (way.axis(), way.other());
         let span = [inner.low[other], inner.high[other]].map(Length::from_nanometers);
         let (low, high) = (stock.low[axis] + trim, stock.high[axis] - trim);
         let mut cut = |at: i64, is_leading| {
@@ -166,7 +171,7 @@ impl Bench<'_> {
     /// Parts a stock one way, and then what comes of it; nothing if that way neither parts nor trims, or a strip cannot be
     /// parted further.
     fn by_strips(&self, stock: Block, which: &[usize], way: Way) -> Option<Sequence> {
-        let (axis, other) = (way.axis(), 1 - way.axis());
+        let (axis, other) = (way.axis(), way.other());
         let strips = self.strips(which, axis);
         let is_trimmed = |strip: &Strip| strip.0 > stock.low[axis] || strip.1 < stock.high[axis];
         if strips.len() == 1 && (which.len() > 1 || !strips.iter().any(is_trimmed)) {

@@ -16,6 +16,8 @@ const DOWN: i64 = 5_200;
 const STICK: i64 = 420;
 /// Room around the stock: left, top, right, bottom.
 const ROOM: [i64; 4] = [460, 360, 160, 360];
+/// A drawing of at most so many pieces names each of them.
+const MOST_NAMED: usize = 12;
 /// Heights of letters.
 const LARGE: i64 = 120;
 const SMALL: i64 = 100;
@@ -110,7 +112,12 @@ impl Sheet<'_> {
         self.pen.rect("piece", at);
         let row = &cutting.rows[cutting.row_of[index]];
         let size = self.size(rest.length, rest.width);
-        let name = Figure::text(row.names.first().cloned().unwrap_or_default());
+        // Of many pieces the first of each size is named; the others have its letter.
+        let is_named = cutting.rests.len() <= MOST_NAMED
+            || cutting.row_of.iter().position(|other| *other == cutting.row_of[index])
+                == Some(index);
+        let name = row.names.first().filter(|_| is_named).cloned().unwrap_or_default();
+        let name = Figure::text(name);
         self.label(at, &[Figure::text(row.mark.clone()), size, name]);
     }
 
@@ -128,7 +135,7 @@ impl Sheet<'_> {
             // A sliver still shows its mark, in smaller letters, if that fits.
             if across >= SMALL && text_width(&first.text, SMALL) <= along {
                 let middle = [left + width / 2, top + height / 2 + if is_turned { 0 } else { 35 }];
-                self.write("small", middle, is_turned, first.clone());
+                self.write("s", middle, is_turned, first.clone());
             }
             return;
         }
@@ -143,7 +150,7 @@ impl Sheet<'_> {
                     let at = if is_turned { [x + 40, y - shift] } else { [x + shift, y + 40] };
                     self.write(class, at, is_turned, figure);
                 };
-                place(-(size_width + 70) / 2, "mark", first.clone());
+                place(-(size_width + 70) / 2, "m", first.clone());
                 place(shift, "", rest[0].clone());
                 return;
             }
@@ -152,13 +159,14 @@ impl Sheet<'_> {
                 kept.push(first.clone());
                 kept.extend(rest.iter().take(1).filter(|size| fits(&size.text)).cloned());
                 let name = rest.get(1).and_then(|name| fitting(&name.text, LARGE, room));
-                kept.extend(name.filter(|_| most > 2).map(Figure::text));
+                let name = name.filter(|name| most > 2 && !name.is_empty());
+                kept.extend(name.map(Figure::text));
             }
         }
         let count = i64::try_from(kept.len()).expect("there are three lines at most");
         let first_line = -(count - 1) * line_height / 2;
         for (position, figure) in (0_i64..).zip(kept) {
-            let class = if position == 0 { "mark" } else { "" };
+            let class = if position == 0 { "m" } else { "" };
             let shift = first_line + position * line_height + 40;
             let (x, y) = (left + width / 2, top + height / 2);
             let at = if is_turned { [x + shift, y] } else { [x, y + shift] };
@@ -191,7 +199,7 @@ impl Sheet<'_> {
         self.pen.line("cut", line);
         if to - from >= 4 * RADIUS || self.is_stick {
             self.pen.disc("ball", at);
-            self.pen.text("no", [at[0], at[1] + 32], number);
+            self.pen.text("n", [at[0], at[1] + 32], number);
         }
     }
 

@@ -67,7 +67,7 @@ pub(super) struct CutRow {
     pub(super) number: usize,
     pub(super) way: &'static str,
     pub(super) at: Figure,
-    /// Where it begins and ends; empty from edge to edge of a stick.
+    /// Where it begins and ends; empty from edge to edge.
     pub(super) span: Figure,
 }
 
@@ -152,13 +152,11 @@ impl Page<'_> {
         let lengths: Vec<Length> = size.length.into_iter().chain(size.width).collect();
         let stock = Figure::lengths(shown::size(self.book, size.length, size.width), &lengths);
         let title = format!("{plan}: {}, layout {} of {of}", item.name, self.number + 1);
-        let described = format!(
-            "{title}, {} cut {}: {} pieces{}",
-            stock.text,
-            times(layout.repeat),
-            layout.placements.len(),
-            if layout.offcuts.is_empty() { "" } else { ", with offcuts kept" }
-        );
+        let pieces = layout.placements.len();
+        let described = match pieces {
+            1 => format!("1 piece of {}, layout {}", item.name, self.number + 1),
+            _ => format!("{pieces} pieces of {}, layout {}", item.name, self.number + 1),
+        };
         let drawing = draw::drawing(&cutting, described);
         let offcuts = layout.offcuts.iter().map(|rest| size_of(rest.length, rest.width, unit));
         Card {
@@ -346,7 +344,7 @@ fn cut_rows(cutting: &Cutting<'_>) -> Vec<CutRow> {
             number,
             way: cut.way.name(),
             at: Figure::lengths(text(cut.at), &[cut.at]),
-            span: if is_stick {
+            span: if is_stick || [from, to] == [Length::ZERO, cutting.stock[cut.way.other()]] {
                 Figure::default()
             } else {
                 Figure::lengths(format!("{} to {}", text(from), text(to)), &[from, to])

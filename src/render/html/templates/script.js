@@ -4,7 +4,7 @@
   var all = function (selector, within) { return Array.from((within || document).querySelectorAll(selector)); };
   root.classList.add('js');
 
-  // Units. Exact lengths are in millimeters, exact weights in pounds; figures of tables are converted as they are printed.
+  // Units. Lengths are kept in millimeters, weights in pounds; figures of tables are converted as they are printed.
   var OTHER = {
     lb: ['kg', 0.45359237, 0], kg: ['lb', 1 / 0.45359237, 0],
     in: ['mm', 25.4, -1], mm: ['in', 1 / 25.4, 2],
@@ -27,7 +27,7 @@
   }
   function inches(millimeters) {
     var count = millimeters / 0.396875;
-    if (Math.abs(count - Math.round(count)) > 1e-6) { return trimmed(millimeters / 25.4, 3); }
+    if (Math.abs(count - Math.round(count)) > 0.002) { return trimmed(millimeters / 25.4, 3); }
     count = Math.round(count);
     var sign = count < 0 ? '-' : '', whole = Math.floor(Math.abs(count) / 64), part = Math.abs(count) % 64, base = 64;
     while (part && part % 2 === 0) { part /= 2; base /= 2; }
