@@ -280,6 +280,45 @@ fn a_workbook_is_asked_for_by_the_ending_of_its_file() {
 }
 
 #[test]
+fn a_report_is_a_document_or_a_workbook() {
+    let expected = "exit 2\n-- out\n-- err\nerror: a report is a document or a workbook\n  \
+        hint: name a file: `-o report.html` or `-o report.xlsx`\n";
+    check("report_table", &GOOD, &["report", "book"], expected);
+    let (mut command, folder) =
+        cutbill("report_xlsx", &GOOD, &["report", "book", "-o", "report.xlsx"]);
+    // The book has no axle position, which is a gap.
+    assert_eq!(command.output().unwrap().status.code(), Some(1));
+    let book: Xlsx<_> = calamine::open_workbook(folder.join("report.xlsx")).unwrap();
+    let names = book.sheet_names();
+    for name in ["About", "Plans side by side", "Findings", "Notes"] {
+        assert!(names.iter().any(|known| known.starts_with(name)), "{name}: {names:?}");
+    }
+}
+
+#[test]
+fn only_answers_with_drawings_have_the_form_of_a_document() {
+    let expected = "exit 2\n-- out\n-- err\nerror: only `report` and `nest` have an HTML form\n";
+    check("html_rollup", &GOOD, &["rollup", "book", "--format", "html"], expected);
+    let expected = "exit 2\n-- out\n-- err\nerror: only `nest` has an SVG form\n";
+    check("svg_rollup", &GOOD, &["rollup", "book", "--format", "svg"], expected);
+}
+
+#[test]
+fn hostile_names_of_a_book_stay_text_in_a_document() {
+    let plans = "plan\n\"<script>alert(1)</script>\"\n";
+    let bill =
+        "parent,component,quantity\n\"<script>alert(1)</script>\",\"=cmd|' /C calc'!A0 <b>\",2\n";
+    let items = "item,form,price,weight\n\"=cmd|' /C calc'!A0 <b>\",count,1.50,2 lb\n";
+    let files = [("book/plans.csv", plans), ("book/bill.csv", bill), ("book/items.csv", items)];
+    let (mut command, _) = cutbill("hostile", &files, &["report", "book", "--format", "html"]);
+    let output = command.output().unwrap();
+    assert_eq!(output.status.code(), Some(1), "{}", String::from_utf8_lossy(&output.stderr));
+    let text = String::from_utf8(output.stdout).unwrap();
+    assert_eq!(text.matches("<script").count(), 1);
+    assert!(!text.contains("<b>") && text.contains("&#60;b&#62;"));
+}
+
+#[test]
 fn all_mistakes_of_a_book_are_told_in_one_run() {
     let files = [
         ("book/settings.csv", "key,value\nas_of,2027-03-01\n"),

@@ -101,7 +101,6 @@ pub(super) fn report(arguments: &Report, watch: &dyn Watch) -> Result<Answer, Ve
         Format::Html => html::html(&whole, layout_pages(arguments)).into_bytes(),
         _ => tables(&report::whole(&whole), output)?,
     };
-    drop(whole);
     Ok(Checked { value, warnings: findings })
 }
 
