@@ -65,7 +65,7 @@ async function sorts(page) {
   const titles = await page.$$eval('#summary-1 thead th', (all) => all.map((title) => title.textContent.trim()));
   const index = titles.findIndex((title) => title.startsWith('cost'));
   const before = (await column(page, '#summary-1', index)).map(number);
-  const button = page.locator('#summary-1 thead th').nth(index).locator('button');
+  const button = page.locator('#summary-1 thead th').nth(index).locator('[role=button]');
   await button.focus();
   await page.keyboard.press('Enter');
   const up = (await column(page, '#summary-1', index)).map(number);
@@ -74,7 +74,7 @@ async function sorts(page) {
   const down = (await column(page, '#summary-1', index)).map(number);
   check('sort by click, downward', String(down) === String([...before].sort((a, b) => b - a)), String(down));
   check('sort is told', await page.locator('#summary-1 thead th').nth(index).getAttribute('aria-sort') === 'descending');
-  await page.locator('#summary-1 thead th').first().locator('button').click();
+  await page.locator('#summary-1 thead th').first().locator('[role=button]').click();
   const names = await column(page, '#summary-1', 0);
   check('sort by words', String(names) === String([...names].sort((a, b) => a.localeCompare(b, 'en'))), String(names));
 }

@@ -85,7 +85,8 @@
   }
   all('.controls input[type=radio]').forEach(function (input) { input.addEventListener('change', convert); });
 
-  // Sort: each title of a table becomes a button; blanks come last.
+  // Sort: each title of a table becomes a button; blanks come last. It is not a button element, since a browser that repeats titles on
+  // each printed page leaves those out.
   function value(row, index, isNumber) {
     var text = row.cells[index] ? row.cells[index].textContent.trim() : '';
     if (!isNumber) { return text.toLowerCase(); }
@@ -112,11 +113,17 @@
     if (table.tBodies[0].rows.length < 2) { return; }
     Array.from(table.tHead.rows[0].cells).forEach(function (title, index) {
       if (!title.textContent) { return; }
-      var button = document.createElement('button');
-      button.type = 'button';
+      var button = document.createElement('span');
+      button.setAttribute('role', 'button');
+      button.tabIndex = 0;
       while (title.firstChild) { button.appendChild(title.firstChild); }
       title.appendChild(button);
       button.addEventListener('click', function () { sort(table, index, title); });
+      button.addEventListener('keydown', function (event) {
+        if (event.key !== 'Enter' && event.key !== ' ') { return; }
+        event.preventDefault();
+        sort(table, index, title);
+      });
     });
   });
 
