@@ -71,9 +71,20 @@ pub(super) fn bars(title: &str, bars: &[Bar]) -> Option<String> {
     svg(title, &steps)
 }
 
-/// Returns a bridge as SVG: the old total, what each step adds or takes, the new total.
+/// Returns a bridge as SVG: the old total, what each step adds or takes, the new total. Its axis begins where the steps can
+/// be told apart, not at zero.
 pub(super) fn bridge(title: &str, old: &Bar, steps: &[Bar], new: &str) -> Option<String> {
-    let whole = |name, to: i64| Step { name, from: 0, to, figure: figure(to), fill: MAIN };
+    let totals = || {
+        let sums = steps.iter().scan(old.value, |total, step| {
+            *total = total.saturating_add(step.value);
+            Some(*total)
+        });
+        std::iter::once(old.value).chain(sums)
+    };
+    let (least, most) = (totals().min()?, totals().max()?);
+    let room = most.saturating_sub(least).max(1);
+    let base = if least > 0 { least.saturating_sub(room).max(0) } else { least };
+    let whole = |name, to: i64| Step { name, from: base, to, figure: figure(to), fill: MAIN };
     let mut total = old.value;
     let mut all = vec![whole(&old.name, total)];
     for step in steps {
@@ -148,7 +159,8 @@ fn draw_steps(text: &mut String, steps: &[Step<'_>]) -> Result<(), Box<dyn Error
     let count = u32::try_from(steps.len())?;
     let area = SVGBackend::with_string(text, (WIDTH, count * BAR + 40)).into_drawing_area();
     let ends = || steps.iter().flat_map(|step| [step.from, step.to]);
-    let (least, most) = (ends().min().unwrap_or(0).min(0), ends().max().unwrap_or(0).max(1));
+    let least = ends().min().unwrap_or(0);
+    let most = ends().max().unwrap_or(0).max(least.saturating_add(1));
     let rows = i32::try_from(count)? * 10;
     let widths = steps.iter().map(|step| text_width(step.name, TENTHS) / 10 + 16);
     let names = widths.max().unwrap_or(0).clamp(60, NAMES);

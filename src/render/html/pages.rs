@@ -185,9 +185,9 @@ fn bridges(compared: &Compared<'_>) -> Vec<Block> {
         let steps =
             Effect::ALL.into_iter().map(|effect| (effect.name(), bridge.effect(effect).cost));
         let steps: Vec<Bar> =
-            steps.filter(|(_, cost)| *cost != 0).map(|(name, cost)| bar(name, cost)).collect();
+            steps.map(|(name, cost)| bar(name, cost)).filter(|bar| bar.value != 0).collect();
         let title = format!(
-            "{}: from the old cost to the new, {}",
+            "{}: from the old cost to the new, {}; the axis does not begin at zero",
             build_name(new.book, new.build()),
             bridge.basis.currency
         );

@@ -214,9 +214,9 @@ const ENDINGS: [&str; 3] = ["gal", "kg", "with one"];
 
 fn cell(cell: Option<&Cell>, column: &Column) -> CellView {
     let Some(cell) = cell else { return CellView::default() };
-    let is_repeated = cell.shown.is_empty() && !cell.plain.is_empty();
-    let text = if is_repeated { &cell.plain } else { &cell.shown };
-    let text = if is_repeated && column.is_number { shown::parted(text) } else { text.clone() };
+    // A figure that people are not shown is zero, and better left out here too.
+    let is_repeated = cell.shown.is_empty() && !cell.plain.is_empty() && !column.is_number;
+    let text = if is_repeated { cell.plain.clone() } else { cell.shown.clone() };
     let figure = match lengths(&text).filter(|_| !column.is_number) {
         Some(lengths) => Figure::lengths(text, &lengths),
         None => Figure::text(text),
