@@ -3,8 +3,6 @@
 //! Where Chromium is not installed, this says so and passes. What a person would notice beyond that (sorting, units, print,
 //! accessibility) is checked by `tests/browser/check.mjs`, which `.ci/run` calls.
 
-#![expect(clippy::unwrap_used, reason = "what cannot be had ends the test")]
-
 use std::fs;
 use std::io::{self, Write};
 use std::path::Path;

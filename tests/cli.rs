@@ -319,6 +319,53 @@ fn hostile_names_of_a_book_stay_text_in_a_document() {
 }
 
 #[test]
+fn hostile_names_of_pieces_stay_text_in_layouts() {
+    let name = "</svg><script>alert(1)</script>]]>&'\u{1}\u{202E}x";
+    let plans = format!("plan\n{name}\n");
+    let bill = format!(
+        "parent,component,quantity,length,width,use,note\n{name},{name} sheet,3,40 in,20 in,piece,{name}\n"
+    );
+    let items = format!(
+        "item,description,form,price,price_unit,weight,grain\n{name} sheet,{name},sheet,10,each,30 lb,length\n"
+    );
+    let sizes = format!("item,length,width\n{name} sheet,96 in,48 in\n");
+    let files = [
+        ("book/plans.csv", plans.as_str()),
+        ("book/bill.csv", bill.as_str()),
+        ("book/items.csv", items.as_str()),
+        ("book/sizes.csv", sizes.as_str()),
+    ];
+    let answer = |test: &str, format: &str| {
+        let arguments = ["nest", "book", "--lot", "1", "--effort", "1", "--format", format];
+        let output = cutbill(test, &files, &arguments).0.output().unwrap();
+        assert_eq!(output.status.code(), Some(0), "{}", String::from_utf8_lossy(&output.stderr));
+        String::from_utf8(output.stdout).unwrap()
+    };
+    let document = answer("hostile_html", "html");
+    assert_eq!(document.matches("<script").count(), 1);
+    // The hatch, and the drawing of the one layout.
+    assert_eq!(document.matches("</svg>").count(), 2);
+    let drawing = answer("hostile_svg", "svg");
+    for text in [&document, &drawing] {
+        assert!(!text.contains("]]>") && !text.contains(['\u{1}', '\u{202E}']));
+    }
+    let mut reader = quick_xml::Reader::from_str(&drawing);
+    let mut depth = 0;
+    loop {
+        match reader.read_event().unwrap() {
+            quick_xml::events::Event::Start(tag) => {
+                assert_ne!(tag.name().as_ref(), "script");
+                depth += 1;
+            }
+            quick_xml::events::Event::End(_) => depth -= 1,
+            quick_xml::events::Event::Eof => break,
+            _ => {}
+        }
+    }
+    assert_eq!(depth, 0);
+}
+
+#[test]
 fn all_mistakes_of_a_book_are_told_in_one_run() {
     let files = [
         ("book/settings.csv", "key,value\nas_of,2027-03-01\n"),

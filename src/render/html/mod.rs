@@ -7,7 +7,7 @@
 //! Always: every text passes a template that escapes it, and what no document may hold (control characters, signs that
 //! turn the direction of what follows) is replaced, so no name in a book can run, hide or break anything.
 //!
-//! Not here: deciding what a report holds, see [`report::pages`](crate::render::report::pages).
+//! Not here: deciding what a report holds, see [`report::pages`].
 
 mod charts;
 mod clean;
