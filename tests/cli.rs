@@ -288,6 +288,92 @@ fn a_workbook_is_asked_for_by_the_ending_of_its_file() {
 }
 
 #[test]
+fn a_report_is_a_document_or_a_workbook() {
+    let expected = "exit 2\n-- out\n-- err\nerror: a report is a document or a workbook\n  \
+        hint: name a file: `-o report.html` or `-o report.xlsx`\n";
+    check("report_table", &GOOD, &["report", "book"], expected);
+    let (mut command, folder) =
+        cutbill("report_xlsx", &GOOD, &["report", "book", "-o", "report.xlsx"]);
+    // The book has no axle position, which is a gap.
+    assert_eq!(command.output().unwrap().status.code(), Some(1));
+    let book: Xlsx<_> = calamine::open_workbook(folder.join("report.xlsx")).unwrap();
+    let names = book.sheet_names();
+    for name in ["About", "Plans side by side", "Findings", "Notes"] {
+        assert!(names.iter().any(|known| known.starts_with(name)), "{name}: {names:?}");
+    }
+}
+
+#[test]
+fn only_answers_with_drawings_have_the_form_of_a_document() {
+    let expected = "exit 2\n-- out\n-- err\nerror: only `report` and `nest` have an HTML form\n";
+    check("html_rollup", &GOOD, &["rollup", "book", "--format", "html"], expected);
+    let expected = "exit 2\n-- out\n-- err\nerror: only `nest` has an SVG form\n";
+    check("svg_rollup", &GOOD, &["rollup", "book", "--format", "svg"], expected);
+}
+
+#[test]
+fn hostile_names_of_a_book_stay_text_in_a_document() {
+    let plans = "plan\n\"<script>alert(1)</script>\"\n";
+    let bill =
+        "parent,component,quantity\n\"<script>alert(1)</script>\",\"=cmd|' /C calc'!A0 <b>\",2\n";
+    let items = "item,form,price,weight\n\"=cmd|' /C calc'!A0 <b>\",count,1.50,2 lb\n";
+    let files = [("book/plans.csv", plans), ("book/bill.csv", bill), ("book/items.csv", items)];
+    let (mut command, _) = cutbill("hostile", &files, &["report", "book", "--format", "html"]);
+    let output = command.output().unwrap();
+    assert_eq!(output.status.code(), Some(1), "{}", String::from_utf8_lossy(&output.stderr));
+    let text = String::from_utf8(output.stdout).unwrap();
+    assert_eq!(text.matches("<script").count(), 1);
+    assert!(!text.contains("<b>") && text.contains("&#60;b&#62;"));
+}
+
+#[test]
+fn hostile_names_of_pieces_stay_text_in_layouts() {
+    let name = "</svg><script>alert(1)</script>]]>&'\u{1}\u{202E}x";
+    let plans = format!("plan\n{name}\n");
+    let bill = format!(
+        "parent,component,quantity,length,width,use,note\n{name},{name} sheet,3,40 in,20 in,piece,{name}\n"
+    );
+    let items = format!(
+        "item,description,form,price,price_unit,weight,grain\n{name} sheet,{name},sheet,10,each,30 lb,length\n"
+    );
+    let sizes = format!("item,length,width\n{name} sheet,96 in,48 in\n");
+    let files = [
+        ("book/plans.csv", plans.as_str()),
+        ("book/bill.csv", bill.as_str()),
+        ("book/items.csv", items.as_str()),
+        ("book/sizes.csv", sizes.as_str()),
+    ];
+    let answer = |test: &str, format: &str| {
+        let arguments = ["nest", "book", "--lot", "1", "--effort", "1", "--format", format];
+        let output = cutbill(test, &files, &arguments).0.output().unwrap();
+        assert_eq!(output.status.code(), Some(0), "{}", String::from_utf8_lossy(&output.stderr));
+        String::from_utf8(output.stdout).unwrap()
+    };
+    let document = answer("hostile_html", "html");
+    assert_eq!(document.matches("<script").count(), 1);
+    // The hatch, and the drawing of the one layout.
+    assert_eq!(document.matches("</svg>").count(), 2);
+    let drawing = answer("hostile_svg", "svg");
+    for text in [&document, &drawing] {
+        assert!(!text.contains("]]>") && !text.contains(['\u{1}', '\u{202E}']));
+    }
+    let mut reader = quick_xml::Reader::from_str(&drawing);
+    let mut depth = 0;
+    loop {
+        match reader.read_event().unwrap() {
+            quick_xml::events::Event::Start(tag) => {
+                assert_ne!(tag.name().as_ref(), "script");
+                depth += 1;
+            }
+            quick_xml::events::Event::End(_) => depth -= 1,
+            quick_xml::events::Event::Eof => break,
+            _ => {}
+        }
+    }
+    assert_eq!(depth, 0);
+}
+
+#[test]
 fn all_mistakes_of_a_book_are_told_in_one_run() {
     let files = [
         ("book/settings.csv", "key,value\nas_of,2027-03-01\n"),

@@ -122,6 +122,62 @@ fn a_plan_of_the_starter_is_priced_from_its_dimensions() {
 }
 
 #[test]
+fn a_report_holds_every_answer_in_one_document() {
+    let starter = |name: &str, arguments: &[&str]| {
+        let book =
+            [arguments[0], "samples/starter", "--plan", "Model 16", "--lot", "1", "--effort", "1"];
+        let Ran { code, out, .. } = run(&[&book[..], &arguments[1..]].concat());
+        // The starter's plans have no axle position yet, so their loads are not told.
+        assert_eq!(code, i32::from(arguments[0] == "report"));
+        expect(&format!("samples/starter/expected/{name}"), &out);
+    };
+    starter("report.html", &["report", "--format", "html"]);
+    starter("layouts.svg", &["nest", "--format", "svg"]);
+}
+
+/// Returns the titles of the pages of a document, in order.
+fn pages(document: &str) -> Vec<&str> {
+    let titles = document.split("<h2 ").skip(1);
+    titles.filter_map(|rest| rest.split_once("</span> ")?.1.split("</h2>").next()).collect()
+}
+
+#[test]
+fn a_report_of_the_sample_plant_has_all_its_pages() {
+    let book = ["report", "samples/fenmark", "--plan", "Sedge 18", "--lot", "1", "--effort", "1"];
+    let against = ["--against", "samples/messy", "--one-layout-a-page", "--format", "html"];
+    let Ran { code, out, err } = run(&[&book[..], &against].concat());
+    assert_eq!(code, 0, "{err}");
+    let expected = [
+        "Summary",
+        "Cost and price",
+        "Weight and loads",
+        "Cut layouts",
+        "Orders",
+        "Swaps",
+        "Findings",
+        "Method and cautions",
+    ];
+    assert_eq!(pages(&out), expected);
+    assert!(out.contains("<body class=\"paged\">"));
+    for figure in [
+        "cost by group",
+        "cost by assembly",
+        "from the old cost to the new",
+        "Money to be paid",
+        "Swaps: money",
+    ] {
+        assert!(out.contains(figure), "{figure}");
+    }
+    // Every finding of the report is told on standard error too, and the other way round.
+    let rows = out.split("<section id=\"findings\"").nth(1).unwrap().matches("<tr>").count() - 1;
+    let told =
+        |line: &&str| ["note: ", "warning: ", "gap: "].iter().any(|lead| line.starts_with(lead));
+    assert_eq!(rows, err.lines().filter(told).count());
+    // The same book gives the same bytes.
+    assert_eq!(run(&[&book[..], &against].concat()).out, out);
+}
+
+#[test]
 fn every_figure_says_why() {
     let why = |plan, by, why| ["rollup", "--plan", plan, "--by", by, "--why", why];
     check("why-item.txt", &why("Sedge 18", "item", "LBR-2X4"));

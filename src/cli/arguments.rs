@@ -42,6 +42,8 @@ pub(super) enum Command {
     Swap(Swap),
     /// Tells what changed from one book, day, plan or set of options to another, and what that does to cost and weight
     Compare(Compare),
+    /// Lays out every answer about a book in one document or workbook, to be looked at, printed and passed on
+    Report(Report),
 }
 
 impl Command {
@@ -91,6 +93,9 @@ pub(super) struct Nest {
     /// Draws each layout, with where its pieces lie
     #[arg(long)]
     pub(super) draw: bool,
+    /// Prints each layout of a document on a page of its own
+    #[arg(long)]
+    pub(super) one_layout_a_page: bool,
     #[command(flatten)]
     pub(super) output: Output,
 }
@@ -298,6 +303,22 @@ pub(super) struct Swap {
 }
 
 #[derive(Debug, Args)]
+pub(super) struct Report {
+    #[command(flatten)]
+    pub(super) scope: Scope,
+    /// An earlier book; the report tells what differs from it
+    #[arg(long, value_name = "OLD_BOOK")]
+    pub(super) against: Option<PathBuf>,
+    #[command(flatten)]
+    pub(super) cutting: Cutting,
+    /// Prints each cut layout on a page of its own
+    #[arg(long)]
+    pub(super) one_layout_a_page: bool,
+    #[command(flatten)]
+    pub(super) output: Output,
+}
+
+#[derive(Debug, Args)]
 pub(super) struct Init {
     /// The folder to write; it must not be there, or be empty
     pub(super) folder: PathBuf,
@@ -363,6 +384,10 @@ pub(super) enum Format {
     Parquet,
     /// A workbook with a sheet per table and live sums
     Xlsx,
+    /// One document with tables and drawings: `report` and `nest`
+    Html,
+    /// One drawing of all cut layouts: `nest`
+    Svg,
 }
 
 impl Output {

@@ -16,6 +16,7 @@ mod orders;
 mod output;
 mod price;
 mod progress;
+mod report;
 #[cfg(test)]
 mod scratch;
 mod swap;
@@ -30,8 +31,9 @@ use cutbill::explode::{self, Needs};
 use cutbill::model::Book;
 use cutbill::nest;
 use cutbill::read;
-use cutbill::render::report::{self, Layouts, Report};
-use cutbill::render::{csv, json, parquet, text, xlsx};
+use cutbill::render::html::LayoutPages;
+use cutbill::render::report::{self as pages, Layouts, Report};
+use cutbill::render::{csv, html, json, parquet, text, xlsx};
 use cutbill::rollup::{self, Key};
 use cutbill::watch::Watch;
 
@@ -89,6 +91,7 @@ pub(crate) fn run(arguments: &Arguments) -> Outcome {
         Command::Init(arguments) => (init::init(arguments), &to_terminal),
         Command::Swap(arguments) => (swap::swap(arguments, &progress), &arguments.output),
         Command::Compare(arguments) => (compare::compare(arguments, &progress), &arguments.output),
+        Command::Report(arguments) => (report::report(arguments, &progress), &arguments.output),
     };
     progress.finish();
     let answer = answer.map(|mut answer| {
@@ -126,7 +129,7 @@ fn check(arguments: &Check, watch: &dyn Watch) -> Result<Answer, Vec<Diagnostic>
     let summary = cutbill::model::summary(&book.value);
     let bytes = match output.format() {
         Format::Json => json::check(&book.value, &summary, &findings).into_bytes(),
-        _ => tables(&report::check(&book.value, &summary), output)?,
+        _ => tables(&pages::check(&book.value, &summary), output)?,
     };
     Ok(Checked { value: bytes, warnings: findings })
 }
@@ -141,9 +144,9 @@ fn explode(arguments: &Explode, watch: &dyn Watch) -> Result<Answer, Vec<Diagnos
         return Ok(Checked { value: text.into_bytes(), warnings: findings });
     }
     let (verb, report) = match &arguments.where_used {
-        Some(name) => ("where_used", report::where_used(&book, &needs, names::item(&book, name)?)),
-        None if arguments.flat => ("needs", report::needs(&book, &needs)),
-        None => ("explode", report::indented(&book, &needs)),
+        Some(name) => ("where_used", pages::where_used(&book, &needs, names::item(&book, name)?)),
+        None if arguments.flat => ("needs", pages::needs(&book, &needs)),
+        None => ("explode", pages::indented(&book, &needs)),
     };
     let bytes = if is_json {
         json::tables(verb, &book, &needs, &report, &findings).into_bytes()
@@ -170,7 +173,14 @@ fn nest(arguments: &Nest, watch: &dyn Watch) -> Result<Answer, Vec<Diagnostic>> 
         Format::Json => {
             json::rollup(&book, &needs, &rolled, None, json::Layouts::Told, &findings).into_bytes()
         }
-        _ => tables(&report::nests(&book, &needs, &rolled, layouts), output)?,
+        Format::Html => {
+            let nests = pages::nests(&book, &needs, &rolled, layouts);
+            let layout_pages =
+                if arguments.one_layout_a_page { LayoutPages::One } else { LayoutPages::Several };
+            html::layouts(&book, &needs, &rolled, &nests, layout_pages).into_bytes()
+        }
+        Format::Svg => html::layouts_svg(&book, &needs, &rolled).into_bytes(),
+        _ => tables(&pages::nests(&book, &needs, &rolled, layouts), output)?,
     };
     Ok(Checked { value: bytes, warnings: findings })
 }
@@ -185,7 +195,7 @@ fn rollup(arguments: &Rollup, watch: &dyn Watch) -> Result<Answer, Vec<Diagnosti
         let found = names::why(&book, &needs, &rolled, &by, why)?;
         let bytes = match output.format() {
             Format::Json => json::why(&book, &needs, &rolled, &found, &findings).into_bytes(),
-            _ => tables(&report::why(&book, &needs, &rolled, &found), output)?,
+            _ => tables(&pages::why(&book, &needs, &rolled, &found), output)?,
         };
         return Ok(Checked { value: bytes, warnings: findings });
     }
@@ -206,10 +216,8 @@ fn rollup(arguments: &Rollup, watch: &dyn Watch) -> Result<Answer, Vec<Diagnosti
                     json::rollup(&book, &needs, &rolled, Some(&grouping), left, &findings)
                         .into_bytes()
                 }
-                _ if is_whole => {
-                    tables(&report::rollup(&book, &needs, &rolled, &grouping), output)?
-                }
-                _ => tables(&report::grouping(&book, &needs, &rolled, &grouping), output)?,
+                _ if is_whole => tables(&pages::rollup(&book, &needs, &rolled, &grouping), output)?,
+                _ => tables(&pages::grouping(&book, &needs, &rolled, &grouping), output)?,
             }
         }
     };
@@ -282,6 +290,10 @@ fn tables(report: &Report, output: &Output) -> Result<Vec<u8>, Vec<Diagnostic>> 
         Format::Parquet => {
             Err(vec![plain_error("only the ledger of `rollup` has a Parquet form".to_owned())])
         }
+        Format::Html => {
+            Err(vec![plain_error("only `report` and `nest` have an HTML form".to_owned())])
+        }
+        Format::Svg => Err(vec![plain_error("only `nest` has an SVG form".to_owned())]),
     }
 }
 
@@ -306,6 +318,8 @@ fn open(book: &Path, output: &Output) -> Result<Checked<Disk>, Vec<Diagnostic>> 
         None if io::stdout().is_terminal() => match output.format() {
             Format::Parquet => Err(not_for_terminal("Parquet")),
             Format::Xlsx => Err(not_for_terminal("a workbook")),
+            Format::Html => Err(not_for_terminal("a document")),
+            Format::Svg => Err(not_for_terminal("a drawing")),
             Format::Table | Format::Csv | Format::Json => Ok(disk),
         },
         _ => Ok(disk),

@@ -59,7 +59,7 @@ pub(super) fn orders(arguments: &Orders, watch: &dyn Watch) -> Result<Answer, Ve
     let by_format = || match output.format() {
         Format::Xlsx => OrdersPart::All,
         Format::Table if arguments.vendors.is_empty() => OrdersPart::Summary,
-        Format::Table | Format::Csv | Format::Json | Format::Parquet => OrdersPart::Lines,
+        _ => OrdersPart::Lines,
     };
     let view = match arguments.show.unwrap_or_else(by_format) {
         OrdersPart::Summary => OrdersView::Summary,

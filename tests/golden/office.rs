@@ -63,10 +63,11 @@ fn libreoffice_comes_to_the_same_totals_to_the_last_digit() {
     save(&folder.join("altered.xlsx"), &altered);
 
     // What the accountant and the buyer are handed.
-    let sheets: [(&str, &[&str]); 3] = [
+    let sheets: [(&str, &[&str]); 4] = [
         ("price.xlsx", &["price", "--plan", "Carex 24"]),
         ("bridge.xlsx", &["compare", "--plan", "Carex 24", "--option", "winter_pack"]),
         ("orders.xlsx", &["orders"]),
+        ("report.xlsx", &["report", "--plan", "Sedge 18"]),
     ];
     let handed: Vec<Vec<Total>> = sheets
         .iter()
@@ -91,6 +92,7 @@ fn libreoffice_comes_to_the_same_totals_to_the_last_digit() {
         sheets[0].0,
         sheets[1].0,
         sheets[2].0,
+        sheets[3].0,
     ];
     let computed = computed(&folder, &names);
     assert_eq!(computed[0], known[0]);

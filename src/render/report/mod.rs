@@ -12,12 +12,15 @@ mod rollup;
 mod swap;
 mod variances;
 mod waterfall;
+mod whole;
 mod why;
 
 pub use check::check;
 pub use compare::{Alone, Compared, compare};
 pub use explode::{indented, needs, where_used};
+pub(in crate::render) use loads::parts as load_parts;
 pub use loads::{LoadsDetail, loads};
+pub(in crate::render) use nest::times;
 pub use nest::{Layouts, nests};
 pub(in crate::render) use orders::unit as purchase_unit;
 pub use orders::{OrdersView, orders, orders_to, orders_why};
@@ -26,6 +29,8 @@ pub use rollup::{grouping, rollup};
 pub(in crate::render) use swap::reason as swap_reason;
 pub use swap::swap;
 pub use variances::variances;
+pub use whole::{Page, Topic, Whole, pages, source, whole};
+pub(in crate::render) use whole::{SHORTAGES, SPENDING};
 pub use why::why;
 
 pub(super) use compare::{line_names, line_standing, rise};
@@ -173,7 +178,7 @@ fn table<L>(title: impl Into<String>, fields: &[Field<'_, L>], lines: &[L]) -> T
 }
 
 /// Returns the lines that name the book: revision, day and digest.
-fn heading(book: &Book, on: Option<jiff::civil::Date>) -> Vec<String> {
+pub(in crate::render) fn heading(book: &Book, on: Option<jiff::civil::Date>) -> Vec<String> {
     let settings = &book.settings;
     let mut line = String::from("book");
     if !settings.revision.is_empty() {
@@ -192,7 +197,7 @@ fn of_units(units: u32) -> String {
     if units == 1 { "one unit".to_owned() } else { format!("a lot of {units} units") }
 }
 
-fn build_name(book: &Book, build: &Build) -> String {
+pub(in crate::render) fn build_name(book: &Book, build: &Build) -> String {
     let plan = &book.plans[build.plan.index()];
     plan.name.clone()
 }

@@ -249,7 +249,7 @@ pub(super) fn layout_line(book: &Book, nested: &Nested, number: usize) -> String
 }
 
 /// Returns how often something is done, in words.
-pub(super) fn times(count: u64) -> String {
+pub(in crate::render) fn times(count: u64) -> String {
     match count {
         1 => "once".to_owned(),
         2 => "twice".to_owned(),

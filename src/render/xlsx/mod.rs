@@ -5,7 +5,8 @@
 //! stands below the tables, and what a spreadsheet cannot hold as it stands.
 //!
 //! A figure is a number only where the spreadsheet keeps all its digits; otherwise it is text. A total is a formula only
-//! where it surely comes to our total, to the last digit. No text becomes a formula.
+//! where it surely comes to our total, to the last digit. No text becomes a formula. The rows of a sheet are a table of the
+//! spreadsheet with a name of its own, wherever the titles of its columns allow it.
 //!
 //! Not here: charts, colors that mean something, or any figure that is not in the report.
 
@@ -70,10 +71,10 @@ fn build(report: &Report) -> Result<Vec<u8>, XlsxError> {
     let front = workbook.add_worksheet();
     front.set_name(ABOUT)?;
     let mut notes = Notes::of(report);
-    for (table, name) in tables.iter().zip(&names) {
+    for (number, (table, name)) in (1..).zip(tables.iter().zip(&names)) {
         let sheet = workbook.add_worksheet();
         sheet.set_name(name)?;
-        let remarks = sheet::write(sheet, table, &source)?;
+        let remarks = sheet::write(sheet, table, &source, &names::range(name, number))?;
         notes.remark(name, remarks);
     }
     let has_notes = !notes.0.is_empty();

@@ -28,6 +28,13 @@ pub(super) fn names<'a>(titles: impl Iterator<Item = &'a str>, taken: &[&str]) -
         .collect()
 }
 
+/// Returns the name that the rows of a sheet are known by: `t3_Plans`. It begins with a letter, holds letters, digits and
+/// `_` only, and cannot be taken for a cell.
+pub(super) fn range(sheet: &str, number: usize) -> String {
+    let kept = |sign: char| if sign.is_ascii_alphanumeric() { sign } else { '_' };
+    format!("t{number}_{}", sheet.chars().map(kept).collect::<String>())
+}
+
 fn short(title: &str) -> String {
     let mut rest = title;
     let mut name = clean(rest);

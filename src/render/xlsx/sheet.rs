@@ -1,8 +1,11 @@
 //! One table on one sheet: title, source, header, rows, and the closing rows as live sums where they are sums.
 
+use std::collections::BTreeSet;
+
 use rust_xlsxwriter::utility::column_number_to_name;
 use rust_xlsxwriter::{
-    Color, Format, FormatAlign, FormatBorder, Formula, IgnoreError, Worksheet, XlsxError,
+    Color, Format, FormatAlign, FormatBorder, Formula, IgnoreError, TableColumn, TableStyle,
+    Worksheet, XlsxError,
 };
 use unicode_width::UnicodeWidthStr;
 
@@ -62,11 +65,12 @@ impl Layout<'_> {
     }
 }
 
-/// Writes a table that has columns.
+/// Writes a table that has columns; a spreadsheet knows its rows by the name.
 pub(super) fn write(
     sheet: &mut Worksheet,
     table: &Table,
     source: &str,
+    name: &str,
 ) -> Result<Remarks, XlsxError> {
     let mut remarks = Remarks::default();
     text::put(sheet, (0, 0), &table.title, &Format::new().set_bold().set_font_size(14))?;
@@ -87,7 +91,7 @@ pub(super) fn write(
         });
         text::heighten(sheet, row, lines.max().unwrap_or(1))?;
     }
-    set_up(sheet, &layouts, rows(table.rows.len()))?;
+    set_up(sheet, &layouts, rows(table.rows.len()), name)?;
     Ok(remarks)
 }
 
@@ -178,11 +182,32 @@ fn rows(count: usize) -> u32 {
 }
 
 /// Sets what is seen and printed around the cells.
-fn set_up(sheet: &mut Worksheet, layouts: &[Layout<'_>], row_count: u32) -> Result<(), XlsxError> {
+fn set_up(
+    sheet: &mut Worksheet,
+    layouts: &[Layout<'_>],
+    row_count: u32,
+    name: &str,
+) -> Result<(), XlsxError> {
     let last_column = u16::try_from(layouts.len()).expect("the columns are counted before") - 1;
     sheet.set_freeze_panes(HEADER + 1, 0)?;
     if row_count > 0 {
-        sheet.autofilter(HEADER, 0, HEADER + row_count, last_column)?;
+        if can_be_named(layouts) {
+            let columns: Vec<TableColumn> = layouts
+                .iter()
+                .map(|layout| {
+                    TableColumn::new()
+                        .set_header(&layout.column.title)
+                        .set_header_format(header(layout.column.is_number))
+                })
+                .collect();
+            let table = rust_xlsxwriter::Table::new()
+                .set_name(name)
+                .set_columns(&columns)
+                .set_style(TableStyle::None);
+            sheet.add_table(HEADER, 0, HEADER + row_count, last_column, &table)?;
+        } else {
+            sheet.autofilter(HEADER, 0, HEADER + row_count, last_column)?;
+        }
         let as_text = IgnoreError::NumberStoredAsText;
         sheet.ignore_error_range(HEADER + 1, 0, HEADER + row_count, last_column, as_text)?;
     }
@@ -192,6 +217,20 @@ fn set_up(sheet: &mut Worksheet, layouts: &[Layout<'_>], row_count: u32) -> Resu
     }
     print_set_up(sheet);
     Ok(())
+}
+
+/// Tells whether the titles can be those of a table of the spreadsheet: texts of one line that are all different.
+fn can_be_named(layouts: &[Layout<'_>]) -> bool {
+    const LONGEST: usize = 255;
+    let mut known = BTreeSet::new();
+    layouts.iter().all(|layout| {
+        let title = &layout.column.title;
+        let is_plain = !title.trim().is_empty()
+            && title.chars().count() <= LONGEST
+            && !title.contains(|sign: char| sign.is_control() || "<>_".contains(sign))
+            && !shown::is_like_formula(title);
+        is_plain && known.insert(title.to_lowercase())
+    })
 }
 
 /// Fits the print to the width of a letter page, with the sheet's name and page numbers below.

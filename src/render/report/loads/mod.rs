@@ -3,6 +3,8 @@
 mod side;
 mod tables;
 
+pub(in crate::render) use tables::parts;
+
 use crate::explode::Needs;
 use crate::loads::{Assumption, BuildLoads, By, ConditionKind, Loads, OptionLoads, TankKind};
 use crate::model::Book;

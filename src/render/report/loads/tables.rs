@@ -35,7 +35,7 @@ pub(super) fn weight(book: &Book, pounds: &Ratio) -> Cell {
 }
 
 /// Returns parts of a weight, rounded so that they add up to its rounded sum.
-fn parts(book: &Book, of: &[Ratio]) -> Vec<Cell> {
+pub(in crate::render) fn parts(book: &Book, of: &[Ratio]) -> Vec<Cell> {
     let terms: Vec<Ratio> = of.iter().map(|part| tenths(book, part)).collect();
     let total: Ratio = terms.iter().cloned().sum();
     let total = total.scaled(0, Rounding::HalfEven).to_integer().unwrap_or(0);
