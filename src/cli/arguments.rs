@@ -57,7 +57,8 @@ impl Command {
             | Command::Nest(_)
             | Command::Orders(_)
             | Command::Price(_)
-            | Command::Init(_) => false,
+            | Command::Init(_)
+            | Command::Report(_) => false,
         }
     }
 }

@@ -103,7 +103,7 @@ pub(crate) fn run(arguments: &Arguments) -> Outcome {
                 severity: Severity::Note,
                 ..plain_error(text.to_owned())
             };
-            answer.warnings.extend(report::WEIGHT_CAUTIONS.map(note));
+            answer.warnings.extend(pages::WEIGHT_CAUTIONS.map(note));
         }
         answer
     });

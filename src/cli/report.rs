@@ -52,7 +52,8 @@ pub(super) fn report(arguments: &Report, watch: &dyn Watch) -> Result<Answer, Ve
     )?;
     add_new(&mut findings, weighed.warnings);
     let ordered = ordered(arguments, &book, watch, &mut findings)?;
-    let base = swap::Base { book: &book, needs: &needs, rollup: &rollup };
+    let told = findings.clone();
+    let base = swap::Base { book: &book, needs: &needs, rollup: &rollup, findings: &told };
     let proposals = swap::of_table(&book);
     let swaps = if proposals.is_empty() {
         None

@@ -12,7 +12,7 @@ use crate::render::html::{Block, Section, layouts as drawn, side, view};
 use crate::render::report;
 use crate::render::report::{Compared, Page, SHORTAGES, SPENDING, Table, Topic, Whole, build_name};
 use crate::rollup::{Group, Grouping, Key, Rollup, WEIGHT_DIGITS};
-use crate::swap::Swaps;
+use crate::swap::{Saving, State, Swaps};
 
 /// Most bars of a chart; what is smaller is summed.
 const MOST_BARS: usize = 18;
@@ -275,8 +275,12 @@ fn scatter(whole: &Whole<'_>, swaps: &Swaps) -> Option<Block> {
     let Whole { book, rollup, .. } = *whole;
     let hundredths =
         |amount: i128, digits: u32| whole_units(amount * 100 / i128::from(rollup.lot), digits);
-    let point = |(swap, saving): &(usize, crate::swap::Saving)| Point {
-        label: swaps.proposals[*swap].name.clone(),
+    let label = |swap: usize, state: State| {
+        let name = &swaps.proposals[swap].name;
+        if state == State::Changed { name.clone() } else { format!("{name}: {}", state.name()) }
+    };
+    let point = |(swap, saving, state): &(usize, Saving, State)| Point {
+        label: label(*swap, *state),
         across: hundredths(saving.weight, WEIGHT_DIGITS),
         up: hundredths(saving.cost, rollup.cost_digits),
     };

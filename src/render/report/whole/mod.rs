@@ -129,7 +129,7 @@ pub fn pages(whole: &Whole<'_>) -> Vec<Page> {
         pages.push(page(Topic::Orders, found));
     }
     if let Some(swaps) = whole.swaps {
-        let base = Base { book, needs, rollup };
+        let base = Base { book, needs, rollup, findings: whole.findings };
         pages.push(page(Topic::Swaps, report::swap(base, swaps)));
     }
     let findings = vec![tables::findings(whole.findings)];
