@@ -170,6 +170,21 @@ pub struct Layout {
     pub taken: Length,
 }
 
+impl Layout {
+    /// Adds a layout to others: once more where it is cut as one of them, whatever of its waste is called an offcut.
+    pub(crate) fn join(self, layouts: &mut Vec<Layout>) {
+        let is_same = |other: &&mut Layout| {
+            other.stock == self.stock
+                && other.placements == self.placements
+                && other.splices == self.splices
+        };
+        match layouts.iter_mut().find(is_same) {
+            Some(other) => other.repeat += self.repeat,
+            None => layouts.push(self),
+        }
+    }
+}
+
 /// Pieces that no layout holds.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Unplaced {

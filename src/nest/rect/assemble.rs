@@ -62,15 +62,7 @@ pub(super) fn layouts(
     }
     let mut merged: Vec<Layout> = Vec::new();
     for layout in layouts {
-        let is_same = |other: &&mut Layout| {
-            other.stock == layout.stock
-                && other.placements == layout.placements
-                && other.splices == layout.splices
-        };
-        match merged.iter_mut().find(is_same) {
-            Some(other) => other.repeat += layout.repeat,
-            None => merged.push(layout),
-        }
+        layout.join(&mut merged);
     }
     merged.sort_by(|left, right| {
         let key = |layout: &Layout| (std::cmp::Reverse(layout.repeat), layout.stock);

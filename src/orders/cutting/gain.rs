@@ -256,13 +256,7 @@ pub(super) fn apart(
             if let Some(available) = &mut stocks[layout.stock].available {
                 *available = available.saturating_sub(layout.repeat);
             }
-            let same = |known: &&mut Layout| {
-                Layout { repeat: layout.repeat, ..(**known).clone() } == layout
-            };
-            match all.layouts.iter_mut().find(same) {
-                Some(known) => known.repeat += layout.repeat,
-                None => all.layouts.push(layout),
-            }
+            layout.join(&mut all.layouts);
         }
         if !nest.unplaced.is_empty() {
             return None;
@@ -285,8 +279,8 @@ mod tests {
     use crate::model::Book;
     use crate::model::Edges;
     use crate::model::Week;
-    use crate::nest::Kind;
     use crate::nest::check;
+    use crate::nest::{Kind, Placement, Rest};
     use crate::orders::Pool;
     use crate::orders::demand::Weeks;
     use crate::watch::Silent;
@@ -340,6 +334,34 @@ mod tests {
         // What a nest says of its bound is the pool's to say.
         let bound = nest::nest(&instance, nest::Options::default(), &Silent).bound;
         assert_eq!(check::check(&instance, &Nest { bound, ..nest }), Ok(()));
+    }
+
+    #[test]
+    fn layouts_of_two_plans_that_part_their_waste_otherwise_are_one() {
+        let inches = |inches: i64| Length::from_inches(inches, 1).unwrap();
+        let rest = |x: i64, length: i64| Rest {
+            x: inches(x),
+            y: Length::ZERO,
+            length: inches(length),
+            width: Length::ZERO,
+        };
+        let layout = |offcuts: Vec<Rest>, repeat: u64| Layout {
+            stock: 0,
+            repeat,
+            placements: vec![Placement {
+                piece: 0,
+                x: Length::ZERO,
+                y: Length::ZERO,
+                is_turned: false,
+            }],
+            splices: Vec::new(),
+            offcuts,
+            taken: inches(60),
+        };
+        let mut layouts = Vec::new();
+        layout(vec![rest(60, 36)], 2).join(&mut layouts);
+        layout(vec![rest(60, 20), rest(80, 16)], 3).join(&mut layouts);
+        assert_eq!(layouts, [layout(vec![rest(60, 36)], 5)]);
     }
 
     #[test]
