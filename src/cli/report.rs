@@ -9,6 +9,7 @@ use cutbill::orders;
 use cutbill::price;
 use cutbill::render::html::{self, LayoutPages};
 use cutbill::render::report::{self, Alone, Compared, Whole};
+use cutbill::render::xlsx;
 use cutbill::rollup::{self, Grouping, Key, Rollup};
 use cutbill::swap;
 use cutbill::watch::Watch;
@@ -16,7 +17,6 @@ use cutbill::watch::Watch;
 use crate::cli::arguments::{Format, Report};
 use crate::cli::{
     Answer, add_new, cutting_options, engine_error, exploded, names, plain_error, read, rolled_up,
-    tables,
 };
 
 /// Effort of the nests of orders where the user names none: one per week and item has to do.
@@ -100,7 +100,10 @@ pub(super) fn report(arguments: &Report, watch: &dyn Watch) -> Result<Answer, Ve
     watch.progress("writing", 0, 1);
     let value = match format {
         Format::Html => html::html(&whole, layout_pages(arguments)).into_bytes(),
-        _ => tables(&report::whole(&whole), output)?,
+        _ => {
+            let drawings = report::drawings(&book, &needs, &rollup);
+            xlsx::xlsx_drawn(&report::whole(&whole), &drawings).map_err(|error| vec![error])?
+        }
     };
     Ok(Checked { value, warnings: findings })
 }

@@ -3,6 +3,7 @@
 mod check;
 mod compare;
 mod draw;
+mod drawn;
 mod explode;
 mod loads;
 mod nest;
@@ -17,6 +18,7 @@ mod why;
 
 pub use check::check;
 pub use compare::{Alone, Compared, compare};
+pub use drawn::{Drawing, DrawnKind, DrawnPart, drawings};
 pub use explode::{indented, needs, where_used};
 pub(in crate::render) use loads::parts as load_parts;
 pub use loads::{LoadsDetail, loads};

@@ -1,7 +1,7 @@
 //! A workbook (xlsx) that a spreadsheet opens, sums and prints: a sheet per table of a report.
 //!
 //! In: a [`Report`]. Out: the bytes of a workbook, the same for the same report. First comes a sheet `About` with the
-//! heading and a list of the sheets, then one sheet per table, last `Notes`, if there is anything to note: cautions, what
+//! heading and a list of the sheets, then one sheet per table, one of layouts drawn where there are any, last `Notes`, if there is anything to note: cautions, what
 //! stands below the tables, and what a spreadsheet cannot hold as it stands.
 //!
 //! A figure is a number only where the spreadsheet keeps all its digits; otherwise it is text. A total is a formula only
@@ -10,6 +10,7 @@
 //!
 //! Not here: charts, colors that mean something, or any figure that is not in the report.
 
+mod drawings;
 mod figure;
 mod names;
 mod sheet;
@@ -21,7 +22,7 @@ use rust_xlsxwriter::{
 
 use crate::diag::Diagnostic;
 use crate::diag::Problem;
-use crate::render::report::{Report, Table};
+use crate::render::report::{Drawing, Report, Table};
 use sheet::Remarks;
 
 /// A sheet has at most so many rows; the ones above the table count.
@@ -34,12 +35,21 @@ const WORDS: u16 = 80;
 
 const ABOUT: &str = "About";
 const NOTES: &str = "Notes";
+const DRAWINGS: &str = "Drawings";
 
 /// Returns a report as a workbook.
 ///
 /// # Errors
 /// A table that is larger than a sheet.
 pub fn xlsx(report: &Report) -> Result<Vec<u8>, Diagnostic> {
+    xlsx_drawn(report, &[])
+}
+
+/// Returns a report as a workbook, with layouts drawn on a sheet of their own.
+///
+/// # Errors
+/// A table that is larger than a sheet.
+pub fn xlsx_drawn(report: &Report, drawings: &[Drawing]) -> Result<Vec<u8>, Diagnostic> {
     for table in &report.tables {
         let rows = table.rows.len() + table.totals.len() + sheet::HEADER as usize + 1;
         let columns = table.columns.len();
@@ -52,21 +62,23 @@ pub fn xlsx(report: &Report) -> Result<Vec<u8>, Diagnostic> {
             return Err(failure(text, Some("CSV has no such limit".to_owned())));
         }
     }
-    build(report).map_err(|error| failure(format!("the workbook cannot be made: {error}"), None))
+    build(report, drawings)
+        .map_err(|error| failure(format!("the workbook cannot be made: {error}"), None))
 }
 
 fn failure(text: String, hint: Option<String>) -> Diagnostic {
     Diagnostic { hint, ..Diagnostic::placeless(Problem::Plain { text }) }
 }
 
-fn build(report: &Report) -> Result<Vec<u8>, XlsxError> {
+fn build(report: &Report, drawings: &[Drawing]) -> Result<Vec<u8>, XlsxError> {
     let mut workbook = Workbook::new();
     // The library would take the clock's time; the day that counts is in the heading.
     let made = ExcelDateTime::from_ymd(2000, 1, 1)?;
     workbook.set_properties(&DocProperties::new().set_creation_datetime(&made));
     let tables: Vec<&Table> =
         report.tables.iter().filter(|table| !table.columns.is_empty()).collect();
-    let names = names::names(tables.iter().map(|table| table.title.as_str()), &[ABOUT, NOTES]);
+    let names =
+        names::names(tables.iter().map(|table| table.title.as_str()), &[ABOUT, NOTES, DRAWINGS]);
     let source = report.heading.join("; ");
     let front = workbook.add_worksheet();
     front.set_name(ABOUT)?;
@@ -77,12 +89,28 @@ fn build(report: &Report) -> Result<Vec<u8>, XlsxError> {
         let remarks = sheet::write(sheet, table, &source, &names::range(name, number))?;
         notes.remark(name, remarks);
     }
+    if !drawings.is_empty() {
+        drawings::write(workbook.add_worksheet(), drawings)?;
+        if drawings.len() > drawings::MOST {
+            let line =
+                format!("the first {} of {} layouts are drawn", drawings::MOST, drawings.len());
+            notes.section("In sheet `Drawings`", std::iter::once(line));
+        }
+    }
     let has_notes = !notes.0.is_empty();
     if has_notes {
         notes.write(workbook.add_worksheet())?;
     }
-    about(workbook.worksheet_from_name(ABOUT)?, report, &tables, &names, has_notes)?;
+    let has = Further { drawings: !drawings.is_empty(), notes: has_notes };
+    about(workbook.worksheet_from_name(ABOUT)?, report, &tables, &names, has)?;
     workbook.save_to_buffer()
+}
+
+/// Which sheets there are beside those of tables.
+#[derive(Clone, Copy)]
+struct Further {
+    drawings: bool,
+    notes: bool,
 }
 
 /// Writes the front: the heading, and which sheet holds what.
@@ -91,7 +119,7 @@ fn about(
     report: &Report,
     tables: &[&Table],
     names: &[String],
-    has_notes: bool,
+    has: Further,
 ) -> Result<(), XlsxError> {
     let mut row = 0;
     for line in &report.heading {
@@ -109,7 +137,12 @@ fn about(
         let count = u32::try_from(table.rows.len()).expect("the rows are counted before");
         sheet.write_number(row, 2, count)?;
     }
-    if has_notes {
+    if has.drawings {
+        row += 1;
+        link(sheet, row, DRAWINGS)?;
+        sheet.write_string(row, 1, "layouts of sheets, to scale; offcuts are hatched")?;
+    }
+    if has.notes {
         row += 1;
         link(sheet, row, NOTES)?;
         sheet.write_string(row, 1, "cautions, and what stands below the tables")?;

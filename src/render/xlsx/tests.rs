@@ -3,7 +3,8 @@ use std::io::{Cursor, Read};
 use calamine::{Data, Reader, Xlsx};
 
 use super::*;
-use crate::render::report::{Cell, Column, Showing};
+use crate::quantity::Length;
+use crate::render::report::{Cell, Column, DrawnKind, DrawnPart, Showing};
 
 fn cell(text: &str) -> Cell {
     Cell { shown: format!("shown {text}"), plain: text.to_owned() }
@@ -326,4 +327,38 @@ fn a_table_larger_than_a_sheet_is_refused() {
         "error: table `Tall` comes to 1048577 rows, and a sheet of a workbook holds 1048576\n  \
          hint: CSV has no such limit"
     );
+}
+
+#[test]
+fn layouts_are_drawn_as_shapes_under_titles_that_are_text() {
+    let inches = |inches: i64| Length::from_inches(inches, 1).unwrap();
+    let part = |x: i64, length: i64, kind: DrawnKind| DrawnPart {
+        at: [inches(x), Length::ZERO],
+        size: [inches(length), inches(48)],
+        label: format!("{length} x 48"),
+        kind,
+    };
+    let drawing = |title: &str| Drawing {
+        title: title.to_owned(),
+        sheet: [inches(96), inches(48)],
+        parts: vec![part(0, 60, DrawnKind::Piece), part(60, 36, DrawnKind::Offcut)],
+    };
+    let drawings = vec![drawing("=A1 & <b>"), drawing("Sedge 18: PLY")];
+    let bytes = xlsx_drawn(&report(Vec::new()), &drawings).unwrap();
+    let shapes = self::part(&bytes, "xl/drawings/drawing1.xml");
+    assert_eq!(shapes.matches("<xdr:sp ").count(), 2 * 3);
+    for alt_text in ["sheet", "piece 60 x 48", "offcut 36 x 48"] {
+        assert_eq!(shapes.matches(&format!("descr=\"{alt_text}\"")).count(), 2, "{alt_text}");
+    }
+    assert_eq!(shapes.matches("<a:t>60 x 48</a:t>").count(), 2);
+    let mut opened: Xlsx<_> = Xlsx::new(Cursor::new(bytes)).unwrap();
+    let sheet = opened.worksheet_range("Drawings").unwrap();
+    assert_eq!(sheet.get_value((0, 0)), Some(&Data::String("=A1 & <b>".to_owned())));
+    // Beyond what a spreadsheet draws well, the notes say so.
+    let many = vec![drawing("layout"); drawings::MOST + 1];
+    let mut opened: Xlsx<_> =
+        Xlsx::new(Cursor::new(xlsx_drawn(&report(Vec::new()), &many).unwrap())).unwrap();
+    let notes = opened.worksheet_range("Notes").unwrap();
+    let said = Data::String("the first 150 of 151 layouts are drawn".to_owned());
+    assert!(notes.used_cells().any(|(_, _, cell)| *cell == said));
 }

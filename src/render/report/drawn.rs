@@ -1,0 +1,103 @@
+use crate::explode::Needs;
+use crate::model::Book;
+use crate::nest::{Kind, Layout};
+use crate::quantity::Length;
+use crate::render::report::build_name;
+use crate::render::report::nest::times;
+use crate::render::shown;
+use crate::rollup::{Nested, Rollup};
+
+/// A layout of a sheet, to scale, without any format.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Drawing {
+    /// What it is of, and how often it is cut.
+    pub title: String,
+    /// Length and width of the sheet.
+    pub sheet: [Length; 2],
+    /// What lies on it.
+    pub parts: Vec<DrawnPart>,
+}
+
+/// A rectangle of a layout.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct DrawnPart {
+    /// Along the sheet's length, and along its width.
+    pub at: [Length; 2],
+    /// Extents the same way.
+    pub size: [Length; 2],
+    /// Its size in words.
+    pub label: String,
+    /// What it is.
+    pub kind: DrawnKind,
+}
+
+/// What a rectangle of a layout is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum DrawnKind {
+    /// A piece.
+    Piece,
+    /// A rest that is kept.
+    Offcut,
+}
+
+/// Returns every distinct layout of every sheet, in the order of plans and items. Rolls and sticks are not drawn: their
+/// lists say as much.
+#[must_use]
+pub fn drawings(book: &Book, needs: &Needs, rollup: &Rollup) -> Vec<Drawing> {
+    let mut drawings = Vec::new();
+    for cost in &rollup.builds {
+        let plan = build_name(book, &needs.builds[cost.build]);
+        let sheets = cost.items.iter().filter_map(|item| {
+            let nested = item.nested.as_ref()?;
+            matches!(nested.instance.kind, Kind::Guillotine | Kind::Free).then_some((item, nested))
+        });
+        for (item, nested) in sheets {
+            let count = nested.nest.layouts.len();
+            for (number, layout) in (1..).zip(&nested.nest.layouts) {
+                drawings.push(Drawing {
+                    title: format!(
+                        "{plan}: {}, layout {number} of {count}, {} {}",
+                        book.item(item.item).name,
+                        times(layout.repeat),
+                        stock_name(book, nested, layout)
+                    ),
+                    sheet: stock_size(nested, layout),
+                    parts: parts(book, nested, layout),
+                });
+            }
+        }
+    }
+    drawings
+}
+
+fn stock_name(book: &Book, nested: &Nested, layout: &Layout) -> String {
+    let size = &book.sizes[nested.sizes[layout.stock].index()];
+    shown::size(book, size.length, size.width)
+}
+
+fn stock_size(nested: &Nested, layout: &Layout) -> [Length; 2] {
+    let stock = &nested.instance.stocks[layout.stock];
+    [stock.length, stock.width]
+}
+
+fn parts(book: &Book, nested: &Nested, layout: &Layout) -> Vec<DrawnPart> {
+    let unit = &book.settings.length_unit;
+    let part = |at: [Length; 2], size: [Length; 2], kind: DrawnKind| {
+        let [length, width] = size.map(|side| shown::length(side, unit));
+        DrawnPart { at, size, label: format!("{length} x {width}"), kind }
+    };
+    let pieces = layout.placements.iter().map(|placement| {
+        let piece = &nested.instance.pieces[placement.piece];
+        let size = if placement.is_turned {
+            [piece.width, piece.length]
+        } else {
+            [piece.length, piece.width]
+        };
+        part([placement.x, placement.y], size, DrawnKind::Piece)
+    });
+    let offcuts = layout
+        .offcuts
+        .iter()
+        .map(|rest| part([rest.x, rest.y], [rest.length, rest.width], DrawnKind::Offcut));
+    pieces.chain(offcuts).collect()
+}
