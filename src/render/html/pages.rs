@@ -228,7 +228,7 @@ pub(super) fn layouts(
         .into_iter()
         .collect();
     let mut plan = String::new();
-    for card in drawn::cards(book, needs, rollup) {
+    for card in drawn::cards(book, needs, rollup, drawn::Alike::Once) {
         if card.plan != plan {
             plan.clone_from(&card.plan);
             blocks.push(Block::Heading(format!("{plan}: layouts")));

@@ -44,7 +44,7 @@ pub fn layouts_svg(book: &Book, needs: &Needs, rollup: &Rollup) -> String {
     let mut down = HEAD;
     let mut across = 0;
     let mut placed = Vec::new();
-    for card in layouts::cards(book, needs, rollup) {
+    for card in layouts::cards(book, needs, rollup, layouts::Alike::Each) {
         let [width, height] = card.drawing.extent;
         across = width.0.max(across);
         placed.push(Placed {

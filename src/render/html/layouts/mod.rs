@@ -45,6 +45,8 @@ pub(super) struct Card {
     pub(super) no_cuts: &'static str,
     /// Offcuts kept, each with its size.
     pub(super) offcuts: Vec<Figure>,
+    /// Where the very same layout is cut too: plan, which of its layouts, how often.
+    pub(super) also: Vec<String>,
 }
 
 /// Pieces of one size in a layout.
@@ -89,16 +91,41 @@ struct Cutting<'a> {
 /// Names of pieces by item, length, width and edges.
 type Names = BTreeMap<(ItemId, Length, Length, Edges), Vec<String>>;
 
+/// What is done with a layout that is cut for several plans.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Alike {
+    /// It is drawn once, and names the others.
+    Once,
+    /// It is drawn for each.
+    Each,
+}
+
 /// Returns the layouts of every plan, in the order of its items.
-pub(super) fn cards(book: &Book, needs: &Needs, rollup: &Rollup) -> Vec<Card> {
-    let mut cards = Vec::new();
+pub(super) fn cards(book: &Book, needs: &Needs, rollup: &Rollup, alike: Alike) -> Vec<Card> {
+    let mut cards: Vec<Card> = Vec::new();
+    let mut known: BTreeMap<Key, usize> = BTreeMap::new();
     for cost in &rollup.builds {
         let names = names(book, needs, cost);
         for item in &cost.items {
             let Some(nested) = &item.nested else { continue };
             for number in 0..nested.nest.layouts.len() {
                 let page = Page { book, needs, cost, item, nested, names: &names, number };
-                cards.push(page.card(cards.len() + 1));
+                let card = page.card(cards.len() + 1);
+                let key = page.key(&card);
+                let position = known.get(&key).filter(|_| alike == Alike::Once);
+                match position {
+                    Some(position) => {
+                        let of = nested.nest.layouts.len();
+                        let which = format!("layout {} of {of}", number + 1);
+                        cards[*position]
+                            .also
+                            .push(format!("{}, {which}, {}", card.plan, card.repeat));
+                    }
+                    None => {
+                        known.insert(key, cards.len());
+                        cards.push(card);
+                    }
+                }
             }
         }
     }
@@ -140,7 +167,20 @@ struct Page<'a> {
     number: usize,
 }
 
+/// What two layouts that are drawn alike have in common: item, stock, where each size of piece and each offcut lies, and
+/// what the pieces are for.
+type Key = (ItemId, usize, Vec<(Rest, usize)>, Vec<Rest>, Vec<Vec<String>>);
+
 impl Page<'_> {
+    fn key(&self, card: &Card) -> Key {
+        let cutting = self.cutting();
+        let layout = cutting.layout;
+        let size = self.nested.sizes[layout.stock].index();
+        let placed = cutting.rests.iter().copied().zip(cutting.row_of.iter().copied()).collect();
+        let names = card.rows.iter().map(|row| row.names.clone()).collect();
+        (self.item.item, size, placed, layout.offcuts.clone(), names)
+    }
+
     fn card(&self, count: usize) -> Card {
         let cutting = self.cutting();
         let item = cutting.item;
@@ -177,6 +217,7 @@ impl Page<'_> {
             },
             offcuts: offcuts.collect(),
             rows: cutting.rows,
+            also: Vec::new(),
         }
     }
 
