@@ -277,7 +277,7 @@ fn scatter(whole: &Whole<'_>, swaps: &Swaps) -> Option<Block> {
         |amount: i128, digits: u32| whole_units(amount * 100 / i128::from(rollup.lot), digits);
     let label = |swap: usize, state: State| {
         let name = &swaps.proposals[swap].name;
-        if state == State::Changed { name.clone() } else { format!("{name}: {}", state.name()) }
+        if state == State::Changed { name.clone() } else { format!("! {name}") }
     };
     let point = |(swap, saving, state): &(usize, Saving, State)| Point {
         label: label(*swap, *state),
@@ -287,7 +287,10 @@ fn scatter(whole: &Whole<'_>, swaps: &Swaps) -> Option<Block> {
     let points: Vec<Point> = swaps.ranked_over_plans().iter().map(point).collect();
     let across = format!("weight saved, {}", book.settings.weight_unit.name);
     let up = format!("cost added, {}", book.settings.currency);
-    let title = "Swaps: money against weight, one unit of each plan; right of the upright line weight is saved, below the level line money".to_owned();
+    let mut title = "Swaps: money against weight, one unit of each plan; right of the upright line weight is saved, below the level line money".to_owned();
+    if points.iter().any(|point| point.label.starts_with("! ")) {
+        title.push_str("; what is marked ! breaks a limit or is not known");
+    }
     let svg = charts::scatter(&title, &Axes { across: &across, up: &up }, &points);
     chart(title, svg)
 }
