@@ -38,6 +38,7 @@ use crate::model::SwapRow;
 use crate::quantity::Ratio;
 use crate::rollup;
 use crate::rollup::{BuildCost, ItemCost, Known, Rollup, WEIGHT_DIGITS};
+use crate::swap::limits::Broken;
 use crate::watch::Watch;
 
 /// What is asked about swaps.
@@ -223,7 +224,10 @@ pub fn swap(
         return Err(errors);
     }
     let weighed = loads::loads(base.book, base.needs, &loads::Options::default())?;
-    let mut bench = Bench { base, loads: weighed, options, findings, told: Vec::new(), watch };
+    let broken = base.needs.builds.iter().map(|build| limits::broken(base.book, base.needs, build));
+    let broken = broken.collect();
+    let mut bench =
+        Bench { base, loads: weighed, broken, options, findings, told: Vec::new(), watch };
     let all: Vec<usize> = (0..base.rollup.builds.len()).collect();
     let mut singles = Vec::with_capacity(proposals.len());
     for (done, proposal) in proposals.iter().enumerate() {
@@ -247,6 +251,8 @@ struct Bench<'a> {
     base: Base<'a>,
     /// How the builds hang on hitch and axles without swaps.
     loads: Checked<Loads>,
+    /// The limits that each build of the needs breaks without swaps.
+    broken: Vec<BTreeSet<Broken>>,
     options: &'a Options,
     findings: Distinct,
     /// Findings of swaps tried alone, without their names.
@@ -341,12 +347,11 @@ impl Bench<'_> {
         self.tell(rows, found);
         let mut unfit = Vec::with_capacity(builds.len());
         for (build, trial) in exploded.value.builds.iter().zip(&untried) {
-            let before = &needs.builds[rollup.builds[trial.build].build];
-            let known = limits::broken(book, needs, before);
+            let known = &self.broken[rollup.builds[trial.build].build];
             let mut broken = limits::broken(&changed, &exploded.value, build);
             broken.retain(|one| !known.contains(one));
             self.findings.extend(limits::findings(&changed, &broken, rows));
-            unfit.push(broken.iter().any(limits::Broken::is_unfit));
+            unfit.push(broken.iter().any(Broken::is_unfit));
         }
         for ((trial, after), is_unfit) in untried.iter_mut().zip(&again.value.builds).zip(unfit) {
             let before = &rollup.builds[trial.build];
