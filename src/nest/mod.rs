@@ -92,6 +92,14 @@ pub struct Instance {
 }
 
 impl Instance {
+    /// Returns the rectangle that a placed piece takes.
+    #[must_use]
+    pub fn placed(&self, placement: &Placement) -> Rest {
+        let Piece { length, width, .. } = self.pieces[placement.piece];
+        let (length, width) = if placement.is_turned { (width, length) } else { (length, width) };
+        Rest { x: placement.x, y: placement.y, length, width }
+    }
+
     /// Returns the instance without a run, a kerf or a trim, whose rests are not kept, whose stages are not limited and
     /// whose rolls are charged whole; with `..` it begins any other.
     #[must_use]

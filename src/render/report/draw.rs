@@ -63,13 +63,7 @@ pub(super) fn layout(
             places.push(Vec::new());
             kinds.len() - 1
         });
-        let piece = &nested.instance.pieces[placement.piece];
-        let (length, width) = if placement.is_turned {
-            (piece.width, piece.length)
-        } else {
-            (piece.length, piece.width)
-        };
-        let area = canvas.area(Rest { x: placement.x, y: placement.y, length, width });
+        let area = canvas.area(nested.instance.placed(placement));
         canvas.draw(area, &(kind + 1).to_string());
         let mut place = shown::length(placement.x, unit);
         if wide > Length::ZERO {

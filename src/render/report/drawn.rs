@@ -1,9 +1,9 @@
 use crate::explode::Needs;
 use crate::model::Book;
-use crate::nest::{Kind, Layout};
+use crate::nest::{Kind, Layout, Rest};
 use crate::quantity::Length;
 use crate::render::report::build_name;
-use crate::render::report::nest::times;
+use crate::render::report::nest::{rest_text, times};
 use crate::render::shown;
 use crate::rollup::{Nested, Rollup};
 
@@ -82,22 +82,14 @@ fn stock_size(nested: &Nested, layout: &Layout) -> [Length; 2] {
 
 fn parts(book: &Book, nested: &Nested, layout: &Layout) -> Vec<DrawnPart> {
     let unit = &book.settings.length_unit;
-    let part = |at: [Length; 2], size: [Length; 2], kind: DrawnKind| {
-        let [length, width] = size.map(|side| shown::length(side, unit));
-        DrawnPart { at, size, label: format!("{length} x {width}"), kind }
+    let part = |rest: Rest, kind: DrawnKind| {
+        let size = [rest.length, rest.width];
+        DrawnPart { at: [rest.x, rest.y], size, label: rest_text(rest, unit), kind }
     };
-    let pieces = layout.placements.iter().map(|placement| {
-        let piece = &nested.instance.pieces[placement.piece];
-        let size = if placement.is_turned {
-            [piece.width, piece.length]
-        } else {
-            [piece.length, piece.width]
-        };
-        part([placement.x, placement.y], size, DrawnKind::Piece)
-    });
-    let offcuts = layout
-        .offcuts
+    let pieces = layout
+        .placements
         .iter()
-        .map(|rest| part([rest.x, rest.y], [rest.length, rest.width], DrawnKind::Offcut));
+        .map(|placement| part(nested.instance.placed(placement), DrawnKind::Piece));
+    let offcuts = layout.offcuts.iter().map(|rest| part(*rest, DrawnKind::Offcut));
     pieces.chain(offcuts).collect()
 }

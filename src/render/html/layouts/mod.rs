@@ -110,8 +110,9 @@ pub(super) fn cards(book: &Book, needs: &Needs, rollup: &Rollup, alike: Alike) -
             let Some(nested) = &item.nested else { continue };
             for number in 0..nested.nest.layouts.len() {
                 let page = Page { book, needs, cost, item, nested, names: &names, number };
-                let card = page.card(cards.len() + 1);
-                let key = page.key(&card);
+                let cutting = page.cutting();
+                let key = cutting.key(item.item, nested);
+                let card = page.card(cards.len() + 1, cutting);
                 let position = known.get(&key).filter(|_| alike == Alike::Once);
                 match position {
                     Some(position) => {
@@ -171,18 +172,17 @@ struct Page<'a> {
 /// what the pieces are for.
 type Key = (ItemId, usize, Vec<(Rest, usize)>, Vec<Rest>, Vec<Vec<String>>);
 
-impl Page<'_> {
-    fn key(&self, card: &Card) -> Key {
-        let cutting = self.cutting();
-        let layout = cutting.layout;
-        let size = self.nested.sizes[layout.stock].index();
-        let placed = cutting.rests.iter().copied().zip(cutting.row_of.iter().copied()).collect();
-        let names = card.rows.iter().map(|row| row.names.clone()).collect();
-        (self.item.item, size, placed, layout.offcuts.clone(), names)
+impl Cutting<'_> {
+    fn key(&self, item: ItemId, nested: &Nested) -> Key {
+        let size = nested.sizes[self.layout.stock].index();
+        let placed = self.rests.iter().copied().zip(self.row_of.iter().copied()).collect();
+        let names = self.rows.iter().map(|row| row.names.clone()).collect();
+        (item, size, placed, self.layout.offcuts.clone(), names)
     }
+}
 
-    fn card(&self, count: usize) -> Card {
-        let cutting = self.cutting();
+impl Page<'_> {
+    fn card(&self, count: usize, cutting: Cutting<'_>) -> Card {
         let item = cutting.item;
         let layout = cutting.layout;
         let unit = cutting.unit;
@@ -255,19 +255,8 @@ impl Page<'_> {
         let wide = size.width.filter(|_| instance.kind != Kind::Linear).unwrap_or(Length::ZERO);
         let is_roll = instance.kind == Kind::Roll && layout.taken > Length::ZERO;
         let stock = [if is_roll { layout.taken } else { long }, wide];
-        let rests: Vec<Rest> = layout
-            .placements
-            .iter()
-            .map(|placement| {
-                let piece = &instance.pieces[placement.piece];
-                let (length, width) = if placement.is_turned {
-                    (piece.width, piece.length)
-                } else {
-                    (piece.length, piece.width)
-                };
-                Rest { x: placement.x, y: placement.y, length, width }
-            })
-            .collect();
+        let rests: Vec<Rest> =
+            layout.placements.iter().map(|placement| instance.placed(placement)).collect();
         let sequence = sequence(self.nested, layout, stock, &rests);
         let (rows, row_of) = self.rows(layout, &sequence);
         Cutting { item, unit, layout, stock, rests, row_of, rows, sequence }
