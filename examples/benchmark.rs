@@ -7,10 +7,15 @@
 //! `item LENGTH DEMAND` (several), `instance NAME WIDTH HEIGHT M` with lines `W H DEMAND` (sheets; a height of zero is a
 //! roll), and `instance NAME K M` with lines `bin W H AVAILABLE COST` and `item W H DEMAND` (several sheet sizes). One
 //! unit of a file is one millimeter. No data comes with the program.
+//!
+//! One instance at a time is nested, by one core unless `RAYON_NUM_THREADS` says otherwise, so processor time is what
+//! `--seconds` limits where the system tells it. A long run goes on where it was cut off: `--resume RECORD.csv` keeps a
+//! record of the best values and their seconds, nests the instances that it lacks or that had less time and were not
+//! proven, and prints its sums.
 
+use std::fmt;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
-use std::time::{Duration, Instant};
 
 use clap::{Parser, ValueEnum};
 use cutbill::model::Edges;
@@ -27,9 +32,12 @@ struct Arguments {
     /// How sheets are cut and whether pieces may be turned.
     #[arg(long, value_enum, default_value = "fixed-guillotine")]
     variant: Variant,
-    /// Stops a nest after so many seconds.
+    /// Stops a nest after so many seconds of processor time.
     #[arg(long)]
-    seconds: Option<u64>,
+    seconds: Option<f64>,
+    /// Goes on with this record, instead of printing measurements.
+    #[arg(long, value_name = "RECORD.csv")]
+    resume: Option<PathBuf>,
     /// Work allowed for each instance.
     #[arg(long, default_value_t = 10)]
     effort: u32,
@@ -77,20 +85,30 @@ impl Variant {
     }
 }
 
-/// Stops at a time.
-struct Deadline(Option<Instant>);
+/// Stops at a time of the processor.
+struct Deadline(Option<f64>);
 
 impl Watch for Deadline {
     fn progress(&self, _stage: &str, _done: usize, _total: usize) {}
 
     fn is_stopped(&self) -> bool {
-        self.0.is_some_and(|end| now() >= end)
+        self.0.is_some_and(|end| processor_seconds() >= end)
     }
 }
 
+/// Returns the processor time of this program so far; where the system does not tell it, the time since the epoch.
 #[expect(clippy::disallowed_methods, reason = "a benchmark measures time")]
-fn now() -> Instant {
-    Instant::now()
+fn processor_seconds() -> f64 {
+    // Fields 14 and 15, counted in hundredths of a second; the name of the program, which may hold spaces, is field 2.
+    let stat = std::fs::read_to_string("/proc/self/stat").unwrap_or_default();
+    let fields = stat.rsplit(')').next().unwrap_or("").split_whitespace();
+    let ticks: Vec<f64> = fields.skip(11).take(2).filter_map(|field| field.parse().ok()).collect();
+    match ticks.as_slice() {
+        [user, system] => (user + system) / 100.0,
+        _ => std::time::SystemTime::now()
+            .duration_since(std::time::UNIX_EPOCH)
+            .map_or(0.0, |since| since.as_secs_f64()),
+    }
 }
 
 fn main() -> ExitCode {
@@ -111,30 +129,164 @@ fn report(error: &str) {
 
 #[expect(clippy::print_stdout, reason = "the measurements are the output")]
 fn run(arguments: &Arguments) -> Result<(), String> {
-    println!("instance,variant,value,bound,proven,seconds");
+    let mut record = match &arguments.resume {
+        Some(path) => Some(Record::open(path)?),
+        None => {
+            println!("{HEADER}");
+            None
+        }
+    };
     for file in files(&arguments.paths)? {
         for (name, instance) in
             parse(&file, arguments.variant)?.into_iter().step_by(arguments.every)
         {
-            if !name.starts_with(&arguments.name) {
+            let variant = arguments.variant.name(instance.kind);
+            let is_done = record.as_ref().is_some_and(|record| {
+                record.lines.iter().any(|line| {
+                    line.is_of(&name, variant) && (line.is_proven || line.limit >= arguments.seconds)
+                })
+            });
+            if is_done || !name.starts_with(&arguments.name) {
                 continue;
             }
-            let start = now();
-            let watch = Deadline(arguments.seconds.map(|limit| start + Duration::from_secs(limit)));
+            let start = processor_seconds();
+            let watch = Deadline(arguments.seconds.map(|limit| start + limit));
             let options = Options { effort: arguments.effort, seed: arguments.seed };
             let nest = nest::nest(&instance, options, &watch);
-            let seconds = start.elapsed().as_secs_f64();
+            let seconds = processor_seconds() - start;
             verify(&name, &instance, &nest)?;
-            println!(
-                "{name},{},{},{},{},{seconds:.3}",
-                arguments.variant.name(instance.kind),
-                nest.cost,
-                nest.bound.cost,
-                if nest.ending == Ending::Proven { "yes" } else { "no" },
-            );
+            let line = Line {
+                name,
+                variant: variant.to_owned(),
+                value: nest.cost,
+                bound: nest.bound.cost,
+                is_proven: nest.ending == Ending::Proven,
+                seconds,
+                limit: arguments.seconds,
+            };
+            match &mut record {
+                Some(record) => record.add(line)?,
+                None => println!("{line}"),
+            }
         }
     }
+    if let Some(record) = record {
+        print!("{}", record.sums());
+    }
     Ok(())
+}
+
+const HEADER: &str = "instance,variant,value,bound,proven,seconds,limit";
+
+/// What was measured of one instance.
+struct Line {
+    name: String,
+    variant: String,
+    value: Ratio,
+    bound: Ratio,
+    is_proven: bool,
+    /// Processor time that the value took.
+    seconds: f64,
+    /// Processor time allowed.
+    limit: Option<f64>,
+}
+
+impl Line {
+    fn is_of(&self, name: &str, variant: &str) -> bool {
+        self.name == name && self.variant == variant
+    }
+
+    fn parse(text: &str) -> Option<Line> {
+        let words: Vec<&str> = text.split(',').collect();
+        let [name, variant, value, bound, proven, seconds, limit] = words.as_slice() else {
+            return None;
+        };
+        Some(Line {
+            name: (*name).to_owned(),
+            variant: (*variant).to_owned(),
+            value: ratio(value)?,
+            bound: ratio(bound)?,
+            is_proven: *proven == "yes",
+            seconds: seconds.parse().ok()?,
+            limit: limit.parse().ok(),
+        })
+    }
+}
+
+/// Reads a number or a fraction.
+fn ratio(text: &str) -> Option<Ratio> {
+    let (numerator, denominator) = text.split_once('/').unwrap_or((text, "1"));
+    Ratio::new(numerator.parse().ok()?, denominator.parse().ok()?)
+}
+
+impl fmt::Display for Line {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let Line { name, variant, value, bound, is_proven, seconds, limit } = self;
+        let proven = if *is_proven { "yes" } else { "no" };
+        write!(f, "{name},{variant},{value},{bound},{proven},{seconds:.2},")?;
+        limit.map_or(Ok(()), |limit| write!(f, "{limit}"))
+    }
+}
+
+/// Measurements in a file.
+struct Record {
+    path: PathBuf,
+    lines: Vec<Line>,
+}
+
+impl Record {
+    #[expect(clippy::disallowed_methods, reason = "the program reads its record")]
+    fn open(path: &Path) -> Result<Record, String> {
+        let mut lines = Vec::new();
+        if path.exists() {
+            let text = std::fs::read_to_string(path)
+                .map_err(|error| format!("{}: {error}", path.display()))?;
+            for (index, line) in text.lines().enumerate().skip(1) {
+                let fault =
+                    || format!("{}:{}: `{line}` is no measurement", path.display(), index + 1);
+                lines.push(Line::parse(line).ok_or_else(fault)?);
+            }
+        }
+        Ok(Record { path: path.to_owned(), lines })
+    }
+
+    /// Adds a line, or betters one, and writes the whole file anew, so that a cut-off run leaves whole lines.
+    #[expect(clippy::disallowed_methods, reason = "the program keeps its record")]
+    fn add(&mut self, line: Line) -> Result<(), String> {
+        match self.lines.iter_mut().find(|known| known.is_of(&line.name, &line.variant)) {
+            Some(known) if known.value < line.value => known.limit = line.limit,
+            Some(known) => *known = line,
+            None => self.lines.push(line),
+        }
+        let mut text = format!("{HEADER}\n");
+        for line in &self.lines {
+            text.push_str(&format!("{line}\n"));
+        }
+        let next = self.path.with_extension("part");
+        std::fs::write(&next, text)
+            .and_then(|()| std::fs::rename(&next, &self.path))
+            .map_err(|error| format!("{}: {error}", self.path.display()))
+    }
+
+    /// Returns sums by variant.
+    fn sums(&self) -> String {
+        let mut variants: Vec<&str> =
+            self.lines.iter().map(|line| line.variant.as_str()).collect();
+        variants.sort_unstable();
+        variants.dedup();
+        let mut text = String::from("variant,instances,value,bound,proven,seconds\n");
+        for variant in variants {
+            let lines: Vec<&Line> =
+                self.lines.iter().filter(|line| line.variant == variant).collect();
+            let value: Ratio = lines.iter().map(|line| line.value.clone()).sum();
+            let bound: Ratio = lines.iter().map(|line| line.bound.clone()).sum();
+            let proven = lines.iter().filter(|line| line.is_proven).count();
+            let seconds: f64 = lines.iter().map(|line| line.seconds).sum();
+            let count = lines.len();
+            text.push_str(&format!("{variant},{count},{value},{bound},{proven},{seconds:.0}\n"));
+        }
+        text
+    }
 }
 
 /// Refuses a nest that breaks a rule; reports one that leaves pieces out.

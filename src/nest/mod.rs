@@ -11,6 +11,8 @@
 mod bound;
 mod budget;
 pub mod check;
+#[cfg(test)]
+mod laws;
 mod linear;
 mod random;
 mod rect;

@@ -8,6 +8,13 @@
 
 use crate::nest::rect::problem::{Fit, Problem};
 
+/// What guillotine cuts of one bin look at: the sums that pieces reach.
+pub(in crate::nest) struct Cuts {
+    pub(in crate::nest) bin: usize,
+    along: Sums,
+    across: Sums,
+}
+
 /// The sums along one axis.
 struct Sums {
     all: Vec<i64>,
@@ -15,54 +22,142 @@ struct Sums {
     less: Vec<Vec<usize>>,
 }
 
+/// The most that each rectangle of a bin is worth.
+pub(in crate::nest) struct Worths<'a> {
+    cuts: &'a Cuts,
+    best: Vec<i64>,
+}
+
+/// How the most is got out of a rectangle.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(in crate::nest) enum Part {
+    /// It is worth nothing.
+    Waste,
+    /// One piece lies in it.
+    Piece { item: usize, fit: Fit },
+    /// It is cut across its length at so much.
+    Along(i64),
+    /// It is cut along its length at so much.
+    Across(i64),
+}
+
 /// Returns the most that pieces in a bin are worth, or nothing if that takes more than `work` steps, which it takes off.
 pub(super) fn most(problem: &Problem, bin: usize, worth: &[i64], work: &mut u64) -> Option<i64> {
-    let stock = &problem.bins[bin];
-    let sides = |side: fn(&Fit) -> i64| {
-        let items = problem.items.iter();
-        items
-            .flat_map(|item| item.fits[bin].iter().map(move |fit| (side(fit), item.count)))
-            .collect::<Vec<(i64, u64)>>()
-    };
-    let most = usize::try_from(work.isqrt()).unwrap_or(usize::MAX);
-    let along = Sums::new(stock.length, &sides(|fit| fit.length), most)?;
-    let across = Sums::new(stock.width, &sides(|fit| fit.width), most)?;
-    let (rows, columns) = (along.all.len(), across.all.len());
-    let steps = (rows * columns * (rows + columns)) as u64 / 4;
-    *work = work.checked_sub(steps)?;
-    let mut best = vec![0_i64; rows * columns];
-    for (item, worth) in problem.items.iter().zip(worth) {
-        for fit in &item.fits[bin] {
-            let row = along.all.partition_point(|sum| *sum < fit.length);
-            let column = across.all.partition_point(|sum| *sum < fit.width);
-            let known = &mut best[row * columns + column];
-            *known = (*known).max(*worth);
-        }
+    let cuts = Cuts::new(problem, bin, *work)?;
+    *work = work.checked_sub(cuts.steps())?;
+    Some(cuts.worths(problem, worth).most())
+}
+
+impl Cuts {
+    /// Returns what the cuts of a bin look at, or nothing if they take more than `work` steps.
+    pub(in crate::nest) fn new(problem: &Problem, bin: usize, work: u64) -> Option<Cuts> {
+        let stock = &problem.bins[bin];
+        let sides = |side: fn(&Fit) -> i64| {
+            let items = problem.items.iter();
+            items
+                .flat_map(|item| item.fits[bin].iter().map(move |fit| (side(fit), item.count)))
+                .collect::<Vec<(i64, u64)>>()
+        };
+        let most = usize::try_from(work.isqrt()).unwrap_or(usize::MAX);
+        let along = Sums::new(stock.length, &sides(|fit| fit.length), most)?;
+        let across = Sums::new(stock.width, &sides(|fit| fit.width), most)?;
+        let cuts = Cuts { bin, along, across };
+        (cuts.steps() <= work).then_some(cuts)
     }
-    for row in 0..rows {
-        let (done, rest) = best.split_at_mut(row * columns);
-        let line = &mut rest[..columns];
-        let done_line = |row: usize| &done[row * columns..(row + 1) * columns];
-        if row > 0 {
-            for (most, before) in line.iter_mut().zip(done_line(row - 1)) {
-                *most = (*most).max(*before);
-            }
-        }
-        for (cut, less) in along.cuts(row) {
-            let parts = done_line(cut).iter().zip(done_line(less));
-            for (most, (low, high)) in line.iter_mut().zip(parts) {
-                *most = (*most).max(low + high);
-            }
-        }
-        for column in 0..columns {
-            let mut most = line[column].max(if column > 0 { line[column - 1] } else { 0 });
-            for (cut, less) in across.cuts(column) {
-                most = most.max(line[cut] + line[less]);
-            }
-            line[column] = most;
-        }
+
+    /// Returns how many steps one round of worths takes.
+    pub(in crate::nest) fn steps(&self) -> u64 {
+        let (rows, columns) = (self.along.all.len(), self.across.all.len());
+        (rows * columns * (rows + columns)) as u64 / 4
     }
-    best.last().copied()
+
+    /// Returns what rectangles are worth, from what each item is.
+    pub(in crate::nest) fn worths(&self, problem: &Problem, worth: &[i64]) -> Worths<'_> {
+        let (along, across) = (&self.along, &self.across);
+        let (rows, columns) = (along.all.len(), across.all.len());
+        let mut best = vec![0_i64; rows * columns];
+        for (item, worth) in problem.items.iter().zip(worth) {
+            for fit in &item.fits[self.bin] {
+                let known = &mut best[along.position(fit.length) * columns + across.position(fit.width)];
+                *known = (*known).max(*worth);
+            }
+        }
+        for row in 0..rows {
+            let (done, rest) = best.split_at_mut(row * columns);
+            let line = &mut rest[..columns];
+            let done_line = |row: usize| &done[row * columns..(row + 1) * columns];
+            if row > 0 {
+                for (most, before) in line.iter_mut().zip(done_line(row - 1)) {
+                    *most = (*most).max(*before);
+                }
+            }
+            for (cut, less) in along.cuts(row) {
+                let parts = done_line(cut).iter().zip(done_line(less));
+                for (most, (low, high)) in line.iter_mut().zip(parts) {
+                    *most = (*most).max(low + high);
+                }
+            }
+            for column in 0..columns {
+                let mut most = line[column].max(if column > 0 { line[column - 1] } else { 0 });
+                for (cut, less) in across.cuts(column) {
+                    most = most.max(line[cut] + line[less]);
+                }
+                line[column] = most;
+            }
+        }
+        Worths { cuts: self, best }
+    }
+}
+
+impl Worths<'_> {
+    /// Returns the most that the whole bin is worth.
+    pub(in crate::nest) fn most(&self) -> i64 {
+        self.best.last().copied().unwrap_or(0)
+    }
+
+    /// Returns how the most is got out of a rectangle.
+    pub(in crate::nest) fn part(
+        &self,
+        problem: &Problem,
+        worth: &[i64],
+        (length, width): (i64, i64),
+    ) -> Part {
+        let (along, across) = (&self.cuts.along, &self.cuts.across);
+        let columns = across.all.len();
+        let at = |row: usize, column: usize| self.best[row * columns + column];
+        let (mut row, mut column) = (along.below(length), across.below(width));
+        let most = at(row, column);
+        if most == 0 {
+            return Part::Waste;
+        }
+        // The least rectangle that is worth as much.
+        while row > 0 && at(row - 1, column) == most {
+            row -= 1;
+        }
+        while column > 0 && at(row, column - 1) == most {
+            column -= 1;
+        }
+        for (item, (known, worth)) in problem.items.iter().zip(worth).enumerate() {
+            let here = |fit: &&Fit| {
+                along.position(fit.length) == row && across.position(fit.width) == column
+            };
+            if *worth == most
+                && let Some(fit) = known.fits[self.cuts.bin].iter().find(here)
+            {
+                return Part::Piece { item, fit: *fit };
+            }
+        }
+        let mut cuts = along.cuts(row);
+        if let Some((cut, _)) = cuts.find(|(cut, less)| at(*cut, column) + at(*less, column) == most)
+        {
+            return Part::Along(along.all[cut]);
+        }
+        let mut cuts = across.cuts(column);
+        let (cut, _) = cuts
+            .find(|(cut, less)| at(row, *cut) + at(row, *less) == most)
+            .expect("a rectangle is waste, a piece or cut in two");
+        Part::Across(across.all[cut])
+    }
 }
 
 impl Sums {
@@ -94,6 +189,16 @@ impl Sums {
             })
             .collect();
         Some(Sums { all: sums, less })
+    }
+
+    /// Returns the position of a size, which is a sum or beyond the extent.
+    fn position(&self, size: i64) -> usize {
+        self.all.partition_point(|sum| *sum < size)
+    }
+
+    /// Returns the position of the largest sum not above an extent.
+    fn below(&self, extent: i64) -> usize {
+        self.all.partition_point(|sum| *sum <= extent) - 1
     }
 
     /// Returns the cuts of a sum that leave no more before than behind, each with what is behind.

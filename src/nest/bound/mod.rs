@@ -11,7 +11,7 @@
 //! Everything is exact: integers in the units of the [`Problem`], costs as ratios. Floats only choose which values to
 //! look at more closely. All bounds hold for any cutting.
 
-mod guillotine;
+pub(in crate::nest) mod guillotine;
 mod scale;
 mod screen;
 #[cfg(test)]

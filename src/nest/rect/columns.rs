@@ -11,22 +11,26 @@
     reason = "search weights: they choose among valid packings and never reach a cost or a bound"
 )]
 
+use crate::nest::bound::guillotine::{Cuts, Part, Worths};
 use crate::nest::budget::Budget;
 use crate::nest::random::Random;
-use crate::nest::rect::build::{self, Group, Grouped, charged_length};
+use crate::nest::rect::build::{Grouped, charged_length};
 use crate::nest::rect::packing::{Opening, Order, Packing, Rule, Rules, Split, Weights};
 use crate::nest::rect::problem::Problem;
-use crate::nest::rect::strips::Strips;
+use crate::nest::rect::rounding;
+use crate::nest::rect::strips::{Stages, Strips};
 use crate::nest::rect::tree::{Axis, Sheet};
 use crate::nest::simplex::{Column, Simplex};
+use crate::watch::Watch;
 
 /// Price of a piece that no pattern places, in the dearest bins.
 const DREAD: f64 = 10.0;
+/// Whole prices count so many of the dearest bin.
+const WHOLE: f64 = 1e9;
 /// A pattern must be worth so much more than it costs.
 const GAIN: f64 = 1e-6;
-/// Most ways of rounding up that are tried.
-const ROUNDINGS: usize = 8;
-
+/// A pricing over cuts in any number of stages may take such a part of the work.
+const PRICINGS: u64 = 16;
 /// Returns the best nest found by column generation, starting from the sheets of another, and the last price of each
 /// item, in billionths of the dearest bin.
 pub(super) fn columns(
@@ -35,79 +39,142 @@ pub(super) fn columns(
     known: &Grouped,
     goal: f64,
     work: &mut u64,
+    watch: &dyn Watch,
     random: &mut Random,
 ) -> (Option<Grouped>, Vec<i64>) {
     let mut budget = Budget::new(*work);
-    let mut master = Master::new(problem, weights);
+    let mut master = Master::new(problem, weights, *work);
     for group in &known.groups {
         master.add(group.sheet.clone());
     }
-    let strips: Vec<Strips> = (0..problem.bins.len())
-        .flat_map(|bin| [Axis::Width, Axis::Length].map(|axis| Strips::new(problem, bin, axis)))
-        .collect();
-    loop {
-        master.simplex.optimize(&mut budget);
-        if budget.is_spent() || !master.grow(&strips, &mut budget, random) {
-            break;
-        }
-    }
+    master.relax(usize::MAX, &mut budget, watch, random);
+    let prices = master.whole_prices();
     let mut left = *work / 2;
-    let found = master.rounded(goal, &mut left, random);
+    let found = rounding::rounded(&mut master, goal, &mut left, watch, random);
     *work = left;
-    (found, master.whole_prices())
+    (found, prices)
 }
 
 /// The program over the patterns known so far.
-struct Master<'a> {
-    problem: &'a Problem,
-    weights: &'a Weights,
+pub(super) struct Master<'a> {
+    pub(super) problem: &'a Problem,
+    pub(super) weights: &'a Weights,
+    strips: Vec<Strips>,
+    cuts: Vec<Cuts>,
     simplex: Simplex,
-    patterns: Vec<Sheet>,
+    /// How many of each item the patterns are for.
+    demand: Vec<u64>,
+    pub(super) patterns: Vec<Sheet>,
     /// What is known of each pattern: its bin and counts.
     keys: Vec<(usize, Vec<(usize, u64)>)>,
-    /// Position of the first pattern's column.
+    /// The pattern of each column that has one, in the order of columns.
+    columns: Vec<usize>,
+    /// Position of the first of these.
     first: usize,
     /// Row of each bin that is limited.
     bin_rows: Vec<Option<usize>>,
 }
 
 impl<'a> Master<'a> {
-    /// Starts with nothing placed, at a price above that of any bin.
-    fn new(problem: &'a Problem, weights: &'a Weights) -> Master<'a> {
-        let mut right: Vec<f64> = problem.items.iter().map(|item| item.count as f64).collect();
+    /// Starts without patterns. Pricings that take too much of the work are left out.
+    fn new(problem: &'a Problem, weights: &'a Weights, work: u64) -> Master<'a> {
+        let bins = 0..problem.bins.len();
+        let strips = bins
+            .clone()
+            .flat_map(|bin| [Axis::Width, Axis::Length].map(|axis| Strips::new(problem, bin, axis)))
+            .collect();
+        // A piece that needs a factory edge may not lie just anywhere.
+        let cuts = bins
+            .filter(|_| !problem.has_edges && !problem.charges_length)
+            .filter_map(|bin| Cuts::new(problem, bin, work / PRICINGS))
+            .collect();
+        let mut master = Master {
+            problem,
+            weights,
+            strips,
+            cuts,
+            simplex: Simplex::new(Vec::new(), Vec::new()),
+            demand: Vec::new(),
+            patterns: Vec::new(),
+            keys: Vec::new(),
+            columns: Vec::new(),
+            first: 0,
+            bin_rows: Vec::new(),
+        };
+        let demand = problem.items.iter().map(|item| item.count).collect();
+        master.restart(demand, &problem.bins.iter().map(|bin| bin.available).collect::<Vec<_>>());
+        master
+    }
+
+    /// Begins the program anew for other demands, with the patterns known that make no more than those.
+    pub(super) fn restart(&mut self, demand: Vec<u64>, left: &[Option<u64>]) {
+        let mut right: Vec<f64> = demand.iter().map(|count| *count as f64).collect();
         let items = right.len();
+        // Nothing is placed at first, at a price above that of any bin.
         let mut start: Vec<Column> =
             (0..items).map(|row| Column { cost: DREAD, entries: vec![(row, 1.0)] }).collect();
-        let mut bin_rows = vec![None; problem.bins.len()];
-        for (bin, stock) in problem.bins.iter().enumerate() {
-            if let Some(available) = stock.available {
-                bin_rows[bin] = Some(right.len());
+        self.bin_rows = vec![None; left.len()];
+        for (bin, left) in left.iter().enumerate() {
+            if let Some(left) = left {
+                self.bin_rows[bin] = Some(right.len());
                 start.push(Column { cost: 0.0, entries: vec![(right.len(), 1.0)] });
-                right.push(available as f64);
+                right.push(*left as f64);
             }
         }
         let rows = right.len();
-        let mut simplex = Simplex::new(right, start);
+        self.simplex = Simplex::new(right, start);
         for row in 0..items {
             // Making more than is needed costs nothing.
-            simplex.add(Column { cost: 0.0, entries: vec![(row, -1.0)] });
+            self.simplex.add(Column { cost: 0.0, entries: vec![(row, -1.0)] });
         }
-        let first = rows + items;
-        Master {
-            problem,
-            weights,
-            simplex,
-            patterns: Vec::new(),
-            keys: Vec::new(),
-            first,
-            bin_rows,
+        self.first = rows + items;
+        self.demand = demand;
+        self.columns.clear();
+        for pattern in 0..self.patterns.len() {
+            let mut counts = self.keys[pattern].1.iter();
+            if counts.all(|(item, count)| *count <= self.demand[*item]) {
+                self.enter(pattern);
+            }
         }
     }
 
+    /// Lowers the cost of the program by new patterns, in at most so many rounds.
+    pub(super) fn relax(
+        &mut self,
+        rounds: usize,
+        budget: &mut Budget,
+        watch: &dyn Watch,
+        random: &mut Random,
+    ) {
+        self.simplex.optimize(budget);
+        for _ in 0..rounds {
+            if budget.is_spent() || watch.is_stopped() {
+                return;
+            }
+            // Where few stages find nothing more, more are looked at.
+            let grows = self.grow(Stages::Two, budget, random)
+                || self.grow(Stages::Three, budget, random)
+                || self.grow_by_cuts(budget, random);
+            if !grows {
+                return;
+            }
+            self.simplex.optimize(budget);
+        }
+    }
+
+    /// Returns the patterns of the solution, each with how often it is cut.
+    pub(super) fn parts(&self) -> Vec<(usize, f64)> {
+        self.simplex
+            .solution()
+            .filter(|(_, value)| *value > 1e-7)
+            .filter_map(|(column, value)| {
+                Some((self.columns[column.checked_sub(self.first)?], value))
+            })
+            .collect()
+    }
+
     fn whole_prices(&self) -> Vec<i64> {
-        let duals = &self.simplex.duals()[..self.problem.items.len()];
-        #[expect(clippy::cast_possible_truncation, reason = "prices are between zero and ten")]
-        duals.iter().map(|dual| (dual.clamp(0.0, DREAD) * 1e9) as i64).collect()
+        self.prices().into_iter().map(in_whole).collect()
     }
 
     /// Adds a pattern, unless it is known.
@@ -123,17 +190,25 @@ impl<'a> Master<'a> {
         if key.1.is_empty() || self.keys.contains(&key) {
             return false;
         }
-        let mut entries: Vec<(usize, f64)> =
-            key.1.iter().map(|(item, count)| (*item, *count as f64)).collect();
-        entries.extend(self.bin_rows[sheet.bin].map(|row| (row, 1.0)));
-        let cost = self.weights.cost(self.problem, sheet.bin, charged_length(self.problem, &sheet));
-        self.simplex.add(Column { cost, entries });
         self.patterns.push(sheet);
         self.keys.push(key);
+        self.enter(self.patterns.len() - 1);
         true
     }
 
-    fn used(&self, sheet: &Sheet) -> Vec<u64> {
+    /// Adds the column of a pattern.
+    fn enter(&mut self, pattern: usize) {
+        let (bin, counts) = &self.keys[pattern];
+        let mut entries: Vec<(usize, f64)> =
+            counts.iter().map(|(item, count)| (*item, *count as f64)).collect();
+        entries.extend(self.bin_rows[*bin].map(|row| (row, 1.0)));
+        let length = charged_length(self.problem, &self.patterns[pattern]);
+        let cost = self.weights.cost(self.problem, *bin, length);
+        self.simplex.add(Column { cost, entries });
+        self.columns.push(pattern);
+    }
+
+    pub(super) fn used(&self, sheet: &Sheet) -> Vec<u64> {
         let mut used = vec![0; self.problem.items.len()];
         for item in sheet.items() {
             used[item] += 1;
@@ -142,31 +217,74 @@ impl<'a> Master<'a> {
     }
 
     /// Adds the best patterns at the program's prices; tells whether there were any.
-    fn grow(&mut self, strips: &[Strips], budget: &mut Budget, random: &mut Random) -> bool {
-        let duals = self.simplex.duals();
-        let prices: Vec<f64> =
-            duals[..self.problem.items.len()].iter().map(|dual| dual.max(0.0)).collect();
-        let rents: Vec<f64> =
-            self.bin_rows.iter().map(|row| row.map_or(0.0, |row| -duals[row])).collect();
-        let demand: Vec<u64> = self.problem.items.iter().map(|item| item.count).collect();
-        let mut is_new = false;
-        for strips in strips {
-            budget.spend(strips.work());
-            let (worth, pattern) = strips.best(&prices);
-            if worth <= self.weights.costs[strips.bin] + rents[strips.bin] + GAIN {
+    fn grow(&mut self, stages: Stages, budget: &mut Budget, random: &mut Random) -> bool {
+        let prices = self.prices();
+        let found: Vec<Sheet> = self
+            .strips
+            .iter()
+            .filter(|strips| strips.sees_all(stages))
+            .flat_map(|strips| {
+                budget.spend(strips.work(stages));
+                let found = strips.best(&prices, stages, self.price_of(strips.bin) + GAIN);
+                found.into_iter().map(|pattern| strips.sheet(self.problem, pattern))
+            })
+            .collect();
+        self.add_all(found, &prices, budget, random)
+    }
+
+    /// Does the same with patterns in any number of stages.
+    fn grow_by_cuts(&mut self, budget: &mut Budget, random: &mut Random) -> bool {
+        let prices = self.prices();
+        let whole: Vec<i64> = prices.iter().map(|price| in_whole(*price)).collect();
+        let mut found = Vec::new();
+        for cuts in &self.cuts {
+            if budget.left() < cuts.steps() {
                 continue;
             }
-            let sheet = strips.sheet(self.problem, pattern);
-            let (clipped, surplus) = self.clipped(sheet, &demand);
-            let sheet =
-                if surplus { self.filled(clipped, &prices, budget, random) } else { clipped };
+            budget.spend(cuts.steps());
+            let worths = cuts.worths(self.problem, &whole);
+            if worths.most() as f64 > (self.price_of(cuts.bin) + GAIN) * WHOLE {
+                found.push(sheet_of(self.problem, &worths, &whole, cuts.bin));
+            }
+        }
+        self.add_all(found, &prices, budget, random)
+    }
+
+    /// Adds patterns without the pieces beyond what is needed, and with others in their place.
+    fn add_all(
+        &mut self,
+        sheets: Vec<Sheet>,
+        prices: &[f64],
+        budget: &mut Budget,
+        random: &mut Random,
+    ) -> bool {
+        let mut is_new = false;
+        for sheet in sheets {
+            let (clipped, surplus) = self.clipped(sheet, &self.demand);
+            let sheet = if surplus {
+                self.filled(clipped, &self.demand, prices, budget, random)
+            } else {
+                clipped
+            };
             is_new |= self.add(sheet);
         }
         is_new
     }
 
+    /// What each item that is needed is worth to the program.
+    pub(super) fn prices(&self) -> Vec<f64> {
+        let duals = self.simplex.duals().iter().zip(&self.demand);
+        duals.map(|(dual, demand)| if *demand > 0 { dual.max(0.0) } else { 0.0 }).collect()
+    }
+
+    /// What a pattern of a bin must be worth: its cost, and what a limited bin is worth to others.
+    fn price_of(&self, bin: usize) -> f64 {
+        let rent = self.bin_rows[bin].map_or(0.0, |row| -self.simplex.duals()[row]);
+        self.weights.costs[bin] + rent
+    }
+
     /// Takes out pieces beyond what is needed; tells whether there were any.
-    fn clipped(&self, mut sheet: Sheet, needed: &[u64]) -> (Sheet, bool) {
+    pub(super) fn clipped(&self, mut sheet: Sheet, needed: &[u64]) -> (Sheet, bool) {
         let used = self.used(&sheet);
         let mut is_clipped = false;
         for (item, (used, needed)) in used.iter().zip(needed).enumerate() {
@@ -181,20 +299,22 @@ impl<'a> Master<'a> {
     }
 
     /// Fills the gaps of a sheet with pieces of those that have a price, as far as they are needed.
-    fn filled(
+    pub(super) fn filled(
         &self,
         sheet: Sheet,
+        needed: &[u64],
         prices: &[f64],
         budget: &mut Budget,
         random: &mut Random,
     ) -> Sheet {
         let used = self.used(&sheet);
         let mut pool = Vec::new();
-        for (index, item) in self.problem.items.iter().enumerate() {
+        for (index, needed) in needed.iter().enumerate() {
             if prices[index] > 0.0 {
                 let area = self.weights.items[index];
                 let most = (sheet.waste() / area).floor();
-                let most = (0..item.count - used[index]).take_while(|count| (*count as f64) < most);
+                let most = (0..needed.saturating_sub(used[index]))
+                    .take_while(|count| (*count as f64) < most);
                 pool.extend(most.map(|_| index));
             }
         }
@@ -212,111 +332,37 @@ impl<'a> Master<'a> {
         budget.spend(spent);
         (*packing.sheets[0]).clone()
     }
-
-    /// Rounds the program's solution: down, then some of the fractions up, and packs the rest.
-    fn rounded(&self, goal: f64, work: &mut u64, random: &mut Random) -> Option<Grouped> {
-        let mut parts: Vec<(usize, f64)> = self
-            .simplex
-            .solution()
-            .filter(|(_, value)| *value > 1e-7)
-            .filter_map(|(column, value)| Some((column.checked_sub(self.first)?, value)))
-            .collect();
-        let fraction = |value: f64| value - (value + 1e-6).floor();
-        parts.sort_by(|left, right| {
-            fraction(right.1).total_cmp(&fraction(left.1)).then(left.0.cmp(&right.0))
-        });
-        let mut floor = Rest::new(self.problem);
-        for (pattern, value) in &parts {
-            #[expect(
-                clippy::cast_possible_truncation,
-                clippy::cast_sign_loss,
-                reason = "above zero and not above a demand"
-            )]
-            let times = (value + 1e-6).floor() as u64;
-            let sheet = &self.patterns[*pattern];
-            floor.take(self, sheet, times);
-        }
-        let mut best: Option<Grouped> = None;
-        for up in 0..=parts.len().min(ROUNDINGS) {
-            if up > 0 {
-                let (sheet, _) = self.clipped(self.patterns[parts[up - 1].0].clone(), &floor.out);
-                if sheet.is_empty() {
-                    continue;
-                }
-                floor.take(self, &sheet, 1);
-            }
-            let mut share = *work / 4;
-            let given = share;
-            let found = floor.completed(self, goal, &mut share, random);
-            *work = work.saturating_sub(given - share + 1000);
-            let is_better = |best: &Grouped| found.value(self.weights) < best.value(self.weights);
-            if best.as_ref().is_none_or(is_better) {
-                let is_enough = found.cost <= goal + 1e-9 && found.out.iter().all(|out| *out == 0);
-                best = Some(found);
-                if is_enough {
-                    break;
-                }
-            }
-            if *work == 0 {
-                break;
-            }
-        }
-        best
-    }
 }
 
-/// A nest in the making: what is cut and what is still out.
-struct Rest {
-    groups: Vec<Group>,
-    out: Vec<u64>,
-    left: Vec<Option<u64>>,
-    cost: f64,
+/// Returns a price in billionths.
+#[expect(clippy::cast_possible_truncation, reason = "prices are between zero and ten")]
+fn in_whole(price: f64) -> i64 {
+    (price.clamp(0.0, DREAD) * WHOLE) as i64
 }
 
-impl Rest {
-    fn new(problem: &Problem) -> Rest {
-        Rest {
-            groups: Vec::new(),
-            out: problem.items.iter().map(|item| item.count).collect(),
-            left: problem.bins.iter().map(|bin| bin.available).collect(),
-            cost: 0.0,
-        }
+/// Returns the sheet that is worth most.
+fn sheet_of(problem: &Problem, worths: &Worths<'_>, worth: &[i64], bin: usize) -> Sheet {
+    let mut sheet = Sheet::new(problem, bin, problem.bins[bin].length);
+    let mut open = vec![0];
+    let mut places = Vec::new();
+    while let Some(gap) = open.pop() {
+        let here = sheet.gaps()[gap];
+        let cut = match worths.part(problem, worth, (here.length, here.width)) {
+            Part::Waste => continue,
+            Part::Piece { item, fit } => {
+                places.push((here.x, here.y, item, fit));
+                continue;
+            }
+            Part::Along(length) => (Axis::Length, length),
+            Part::Across(width) => (Axis::Width, width),
+        };
+        open.extend([gap, sheet.gaps().len()]);
+        sheet.cut(gap, cut.0, cut.1);
     }
-
-    /// Cuts a sheet so many times, or fewer where that is more than is needed or there.
-    fn take(&mut self, master: &Master<'_>, sheet: &Sheet, times: u64) {
-        let used = master.used(sheet);
-        let needed = self.out.iter().zip(&used).filter(|(_, used)| **used > 0);
-        let mut repeat = needed.map(|(out, used)| out / used).min().unwrap_or(0).min(times);
-        if let Some(left) = &mut self.left[sheet.bin] {
-            repeat = repeat.min(*left);
-            *left -= repeat;
-        }
-        if repeat == 0 {
-            return;
-        }
-        for (out, used) in self.out.iter_mut().zip(&used) {
-            *out -= used * repeat;
-        }
-        let length = charged_length(master.problem, sheet);
-        self.cost += master.weights.cost(master.problem, sheet.bin, length) * repeat as f64;
-        self.groups.push(Group { sheet: sheet.clone(), repeat });
+    for (x, y, item, fit) in places {
+        let gap = sheet.gap_at(x, y);
+        sheet.insert(gap, item, &fit, Axis::Width);
     }
-
-    /// Returns the nest with the rest packed.
-    fn completed(
-        &self,
-        master: &Master<'_>,
-        goal: f64,
-        work: &mut u64,
-        random: &mut Random,
-    ) -> Grouped {
-        let (problem, weights) = (master.problem, master.weights);
-        let (out, left) = (self.out.clone(), self.left.clone());
-        let goal = goal - self.cost;
-        let mut found = build::rest(problem, weights, out, left, goal, work, random);
-        found.groups.extend(self.groups.iter().cloned());
-        found.cost += self.cost;
-        found
-    }
+    sheet.tidy(problem.has_edges);
+    sheet
 }

@@ -12,10 +12,15 @@
 )]
 
 use std::rc::Rc;
+use std::sync::atomic::AtomicUsize;
+use std::sync::atomic::Ordering;
+
+use rayon::iter::{IndexedParallelIterator, IntoParallelIterator, ParallelIterator};
 
 use crate::nest::random::Random;
 use crate::nest::rect::packing::{Opening, Order, Packing, Rule, Rules, Split, Weights};
 use crate::nest::rect::problem::Problem;
+use crate::nest::rect::tree::Sheet;
 use crate::watch::Watch;
 
 /// Steps of the shortest chain of rounds for each piece, before the search starts again from the best packing.
@@ -26,26 +31,14 @@ const HISTORY: u64 = 80;
 /// Of a longer chain they are more: that of the shortest full chain is forgotten after so many.
 const LONG_HISTORY: u64 = 1000;
 
+/// Chains looked for at once. More would be begun in vain where an early one finds something.
+const CHAINS: u64 = 4;
+
 /// Work left and who may stop it.
 pub(super) struct Budget<'a> {
     pub(super) left: u64,
     pub(super) watch: &'a dyn Watch,
     pub(super) is_stopped: bool,
-}
-
-impl Budget<'_> {
-    fn spend(&mut self, work: u64) {
-        self.left = self.left.saturating_sub(work);
-    }
-}
-
-/// How long one chain of rounds is.
-#[derive(Clone, Copy, Debug)]
-struct Chain {
-    /// Work that is left at its end.
-    end: u64,
-    /// Rounds after which a packing is forgotten.
-    history: usize,
 }
 
 /// Costs between which a better packing is looked for.
@@ -58,6 +51,9 @@ pub(super) struct Goals {
 }
 
 /// Lowers the cost of a packing, or the area out of it, until the cost is the least or the budget is spent.
+///
+/// Some chains are run at once where cores are idle, but the first in order that finds something counts, and work is
+/// counted as if one had followed the other: the answer is the same on any number of cores.
 pub(super) fn improve(
     problem: &Problem,
     weights: &Weights,
@@ -69,8 +65,7 @@ pub(super) fn improve(
     let mut best = start;
     let count: usize =
         best.pool.len() + best.sheets.iter().map(|sheet| sheet.piece_count()).sum::<usize>();
-    let chain = CHAIN * (44 + count as u64);
-    let per_history = (chain / LONG_HISTORY).max(1);
+    let shortest = CHAIN * (44 + count as u64);
     let mut tried = 0_u64;
     while budget.left > 0 && !budget.is_stopped {
         let limit = if best.pool.is_empty() {
@@ -82,19 +77,51 @@ pub(super) fn improve(
         } else {
             f64::MAX
         };
-        tried += 1;
-        let end = budget.left.saturating_sub(chain * luby(tried));
-        let left = budget.left;
-        let history = ((left - end) / per_history).max(HISTORY);
-        let chain = Chain { end, history: usize::try_from(history).unwrap_or(usize::MAX) };
-        match reach(problem, weights, &best, limit, chain, budget, random) {
-            Some(better) => {
-                best = better;
-                tried = 0;
+        let mut chains = Vec::new();
+        let mut left = budget.left;
+        for place in 1..=CHAINS {
+            let work = left.min(shortest.saturating_mul(luby(tried + place)));
+            if work == 0 {
+                break;
             }
+            left -= work;
+            // The first goes on with the numbers of its caller.
+            let random = if place == 1 { random.clone() } else { Random::new(random.next()) };
+            let history = work / (shortest / LONG_HISTORY).max(1);
+            let history = usize::try_from(history.max(HISTORY)).unwrap_or(usize::MAX);
+            chains.push(Chain { start: Start::new(&best), limit, work, history, random });
+        }
+        tried += chains.len() as u64;
+        // The lowest place that has found something.
+        let first = AtomicUsize::new(usize::MAX);
+        let watch = budget.watch;
+        let ends: Vec<End> = chains
+            .into_par_iter()
+            .enumerate()
+            .map(|(place, chain)| {
+                let is_over = || first.load(Ordering::Relaxed) < place || watch.is_stopped();
+                let end = chain.reach(problem, weights, is_over);
+                if end.found.is_some() {
+                    first.fetch_min(place, Ordering::Relaxed);
+                }
+                end
+            })
+            .collect();
+        budget.is_stopped |= watch.is_stopped();
+        let mut is_begun = false;
+        for end in ends {
+            budget.left = budget.left.saturating_sub(end.spent);
+            is_begun |= end.is_begun;
+            *random = end.random;
+            if let Some(found) = end.found {
+                best = found.packing();
+                tried = 0;
+                break;
+            }
+        }
+        if !is_begun {
             // No sheets are as cheap as that.
-            None if budget.left == left => break,
-            None => {}
+            break;
         }
     }
     best
@@ -122,69 +149,115 @@ fn next_goal(problem: &Problem, cost: f64) -> f64 {
     if problem.charges_length { cost * (1.0 - 1.0 / 512.0) } else { cost - 1e-6 }
 }
 
-/// Looks for a packing within `limit` with nothing out; without a limit, for one with less out.
-fn reach(
-    problem: &Problem,
-    weights: &Weights,
-    start: &Packing,
+/// A packing that may go to another thread.
+struct Start {
+    sheets: Vec<Sheet>,
+    pool: Vec<usize>,
+    left: Vec<Option<u64>>,
+    cost: f64,
+}
+
+impl Start {
+    fn new(packing: &Packing) -> Start {
+        Start {
+            sheets: packing.sheets.iter().map(|sheet| (**sheet).clone()).collect(),
+            pool: packing.pool.clone(),
+            left: packing.left.clone(),
+            cost: packing.cost,
+        }
+    }
+
+    fn packing(self) -> Packing {
+        let Start { sheets, pool, left, cost } = self;
+        Packing { sheets: sheets.into_iter().map(Rc::new).collect(), pool, left, cost }
+    }
+}
+
+/// Rounds of ruin and recreate from one packing towards one goal.
+struct Chain {
+    start: Start,
+    /// Cost to stay within.
     limit: f64,
-    chain: Chain,
-    budget: &mut Budget<'_>,
-    random: &mut Random,
-) -> Option<Packing> {
-    let mut state = start.clone();
-    while state.cost > limit {
-        // Any but the fullest sheets, so that each start is another one.
-        let mut order: Vec<usize> = (0..state.sheets.len()).collect();
-        let fill = |index: &usize| filled(weights, &state, *index);
-        order.sort_by(|left, right| fill(left).total_cmp(&fill(right)));
-        let chosen = *order.get(random.index(order.len().div_ceil(3).max(1)))?;
-        state.close(problem, weights, chosen);
+    /// Steps allowed.
+    work: u64,
+    /// Rounds after which a packing is forgotten.
+    history: usize,
+    random: Random,
+}
+
+/// How a chain ended.
+struct End {
+    found: Option<Start>,
+    spent: u64,
+    /// Whether some sheets are as cheap as asked.
+    is_begun: bool,
+    random: Random,
+}
+
+impl Chain {
+    /// Looks for a packing within the limit with nothing out; without a limit, for one with less out.
+    fn reach(self, problem: &Problem, weights: &Weights, is_over: impl Fn() -> bool) -> End {
+        let Chain { start, limit, work, history, mut random } = self;
+        let start = start.packing();
+        let mut state = start.clone();
+        let mut end = |found: Option<Packing>, spent: u64, is_begun: bool, random: Random| End {
+            found: found.map(|packing| Start::new(&packing)),
+            spent: spent.min(work),
+            is_begun,
+            random,
+        };
+        while state.cost > limit {
+            // Any but the fullest sheets, so that each start is another one.
+            let mut order: Vec<usize> = (0..state.sheets.len()).collect();
+            let fill = |index: &usize| filled(weights, &state, *index);
+            order.sort_by(|left, right| fill(left).total_cmp(&fill(right)));
+            let Some(chosen) = order.get(random.index(order.len().div_ceil(3).max(1))) else {
+                return end(None, 0, false, random);
+            };
+            state.close(problem, weights, *chosen);
+        }
+        let start_out = start.area_out(weights);
+        let mean_area = weights.areas.iter().sum::<f64>() / weights.areas.len() as f64;
+        let value = |packing: &Packing| {
+            packing.area_out(weights) / mean_area - packing.gathered() / mean_area / 64.0
+        };
+        let first_rules = rules(problem, &mut random);
+        let mut spent = state.fill(problem, weights, first_rules, limit, &mut random);
+        let mut state_value = value(&state);
+        let mut values = vec![state_value; history];
+        let mut least: Option<Packing> = None;
+        let mut least_out = start_out;
+        for round in 0_usize.. {
+            if state.pool.is_empty() {
+                return end(Some(state), spent, true, random);
+            }
+            if !start.pool.is_empty() && state.area_out(weights) < least_out {
+                least_out = state.area_out(weights);
+                least = Some(state.clone());
+            }
+            if spent >= work || (round % 64 == 0 && is_over()) {
+                return end(least, spent, true, random);
+            }
+            let mut tried = state.clone();
+            let mut known = vec![false; problem.items.len()];
+            for item in &state.pool {
+                known[*item] = true;
+            }
+            spent += 60 + ruin(problem, weights, &mut tried, &mut random);
+            let rules = rules(problem, &mut random);
+            spent += tried.fill_changed(problem, weights, rules, limit, &known, &mut random);
+            let tried_value = value(&tried);
+            let slot = round % history;
+            if tried_value <= values[slot] || tried_value <= state_value {
+                state = tried;
+                state_value = tried_value;
+            }
+            if state_value < values[slot] {
+                values[slot] = state_value;
+            }
+        }
+        end(None, spent, true, random)
     }
-    let start_out = start.area_out(weights);
-    let mean_area = weights.areas.iter().sum::<f64>() / weights.areas.len() as f64;
-    let value = |packing: &Packing| {
-        packing.area_out(weights) / mean_area - packing.gathered() / mean_area / 64.0
-    };
-    budget.spend(state.fill(problem, weights, rules(problem, random), limit, random));
-    let mut state_value = value(&state);
-    let mut history = vec![state_value; chain.history];
-    let mut least: Option<Packing> = None;
-    let mut least_out = start_out;
-    for round in 0_usize.. {
-        if state.pool.is_empty() {
-            return Some(state);
-        }
-        if !start.pool.is_empty() && state.area_out(weights) < least_out {
-            least_out = state.area_out(weights);
-            least = Some(state.clone());
-        }
-        if round % 64 == 0 && budget.watch.is_stopped() {
-            budget.is_stopped = true;
-        }
-        if budget.left <= chain.end || budget.is_stopped {
-            return least;
-        }
-        let mut tried = state.clone();
-        let mut known = vec![false; problem.items.len()];
-        for item in &state.pool {
-            known[*item] = true;
-        }
-        let mut work = ruin(problem, weights, &mut tried, random);
-        let rules = rules(problem, random);
-        work += tried.fill_changed(problem, weights, rules, limit, &known, random);
-        budget.spend(60 + work);
-        let tried_value = value(&tried);
-        let slot = round % chain.history;
-        if tried_value <= history[slot] || tried_value <= state_value {
-            state = tried;
-            state_value = tried_value;
-        }
-        if state_value < history[slot] {
-            history[slot] = state_value;
-        }
-    }
-    None
 }
 
 fn filled(weights: &Weights, packing: &Packing, index: usize) -> f64 {

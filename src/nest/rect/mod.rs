@@ -18,6 +18,7 @@ mod free;
 mod improve;
 mod packing;
 pub(in crate::nest) mod problem;
+mod rounding;
 mod shrink;
 mod strips;
 #[cfg(test)]
@@ -42,6 +43,9 @@ const WINDOW: u64 = 200;
 
 /// Steps of work for one unit of effort; a step takes some nanoseconds.
 const STEPS: u64 = 250_000;
+
+/// Most rounds of patterns; beyond, ruin and recreate does better.
+const ROUNDS: u32 = 25;
 
 pub(super) fn nest(instance: &Instance, options: Options, watch: &dyn Watch) -> Nest {
     let mut problem = Problem::new(instance);
@@ -154,7 +158,7 @@ fn pack(
     };
     if !best.as_ref().is_some_and(|best| is_reached(best, goal)) {
         // Of lots, column generation finds the better patterns.
-        let (rounds, share) = if is_lot { (1, 16) } else { (1 + options.effort / 5, 4) };
+        let (rounds, share) = if is_lot { (1, 16) } else { ((1 + options.effort / 5).min(ROUNDS), 4) };
         let mut effort = Effort { rounds, work: steps / share };
         let repeated = build::patterns(problem, &weights, goal, &mut effort, watch, &mut random);
         if best.as_ref().is_none_or(|best| repeated.value(&weights) < best.value(&weights)) {
@@ -166,7 +170,7 @@ fn pack(
     if is_lot && !is_reached(&best, goal) {
         let mut work = steps;
         let (found, prices) =
-            columns::columns(problem, &weights, &best, goal, &mut work, &mut random);
+            columns::columns(problem, &weights, &best, goal, &mut work, watch, &mut random);
         if let Some(found) = found.filter(|found| found.value(&weights) < best.value(&weights)) {
             best = found;
         }

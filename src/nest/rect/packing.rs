@@ -24,8 +24,8 @@ pub(super) struct Weights {
     pub(super) areas: Vec<f64>,
     /// Area of an item.
     pub(super) items: Vec<f64>,
-    /// Length and width of an item as it lies unturned where it fits first.
-    pub(super) sides: Vec<(f64, f64)>,
+    /// Position of each item in each order that is not blurred: those put in first are the lowest.
+    ranks: [Vec<u32>; 5],
 }
 
 /// How gaps are chosen and cut.
@@ -40,7 +40,7 @@ pub(super) struct Rules {
 }
 
 /// In which order pieces are put in.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Order {
     Area,
     Longest,
@@ -115,8 +115,9 @@ impl Weights {
         let sides: Vec<(f64, f64)> = (0..problem.items.len())
             .map(|index| (first(index).length as f64, first(index).width as f64))
             .collect();
-        let items = sides.iter().map(|(length, width)| length * width).collect();
-        Weights { costs, areas, items, sides }
+        let items: Vec<f64> = sides.iter().map(|(length, width)| length * width).collect();
+        let ranks = RANKED.map(|order| ranks(&sides, order));
+        Weights { costs, areas, items, ranks }
     }
 
     /// Returns the cost of a sheet, in search units.
@@ -340,29 +341,47 @@ impl Packing {
     }
 }
 
-/// Sorts items so that those put in first come first; equal items stay together.
-pub(super) fn sort(pool: &mut [usize], weights: &Weights, order: Order, random: &mut Random) {
-    let blurs: Vec<f64> = match order {
-        Order::Blurred => {
-            weights.items.iter().map(|_| 0.6 + random.below(1024) as f64 / 1280.0).collect()
-        }
-        _ => Vec::new(),
-    };
+/// Orders that depend on the sizes alone.
+const RANKED: [Order; 5] =
+    [Order::Area, Order::Longest, Order::Length, Order::Width, Order::Perimeter];
+
+/// Returns the position of each item, by its sides, in an order.
+fn ranks(sides: &[(f64, f64)], order: Order) -> Vec<u32> {
     let key = |item: usize| {
-        let (length, width) = weights.sides[item];
+        let (length, width) = sides[item];
         match order {
-            Order::Area => (weights.items[item], length),
+            Order::Area | Order::Blurred => (length * width, length),
             Order::Longest => (length.max(width), length.min(width)),
             Order::Length => (length, width),
             Order::Width => (width, length),
             Order::Perimeter => (length + width, length),
-            Order::Blurred => (weights.items[item] * blurs[item], length),
         }
     };
-    pool.sort_by(|left, right| {
+    let mut sorted: Vec<usize> = (0..sides.len()).collect();
+    sorted.sort_by(|left, right| {
         let (left_key, right_key) = (key(*left), key(*right));
-        let by_key = right_key.0.total_cmp(&left_key.0).then(right_key.1.total_cmp(&left_key.1));
-        by_key.then(left.cmp(right))
+        right_key.0.total_cmp(&left_key.0).then(right_key.1.total_cmp(&left_key.1))
+    });
+    let mut ranks = vec![0; sides.len()];
+    for (rank, item) in (0_u32..).zip(sorted) {
+        ranks[item] = rank;
+    }
+    ranks
+}
+
+/// Sorts items so that those put in first come first; equal items stay together.
+pub(super) fn sort(pool: &mut [usize], weights: &Weights, order: Order, random: &mut Random) {
+    if let Some(ranks) = RANKED.iter().position(|ranked| *ranked == order) {
+        let ranks = &weights.ranks[ranks];
+        pool.sort_unstable_by_key(|item| ranks[*item]);
+        return;
+    }
+    // Each item has a blur of its own, the same for all its pieces.
+    let salt = random.next();
+    pool.sort_by_cached_key(|item| {
+        let blur = 0.6 + Random::new(salt ^ *item as u64).below(1024) as f64 / 1280.0;
+        // Areas are above zero, so their bits are ordered as they are.
+        (std::cmp::Reverse((weights.items[*item] * blur).to_bits()), *item)
     });
 }
 

@@ -4,19 +4,22 @@
 //! "Multistage cutting stock problems of two and more dimensions", 1965). Each stage is a knapsack over the sums its
 //! sizes can make: what a column of a length is worth for every width, then what a strip of a width is worth, then the
 //! sheet. Demands are not looked at. Strips may run along the length or across it. One pricing costs as many steps as
-//! sums times sizes times sizes.
+//! sums times sizes times sizes; where each column holds one piece, two stages, sums times pieces, since a strip is
+//! worth what the next narrower one is and what the pieces of its own width add.
 #![expect(
     clippy::float_arithmetic,
     reason = "search weights: they choose among valid packings and never reach a cost or a bound"
 )]
 
 use crate::nest::rect::problem::{Fit, Problem, Side};
-use crate::nest::rect::tree::{Axis, Gap, Sheet};
+use crate::nest::rect::tree::{Axis, Sheet};
 
 /// Fewest and most sums kept on an axis; of more, some are left out, evenly.
-const SUMS: (usize, usize) = (360, 1440);
+const SUMS: (usize, usize) = (800, 1600);
 /// Steps that the sums of an axis may cost where they are not the fewest: sums times sizes times sizes.
 const STEPS: usize = 160_000;
+/// Most patterns of one pricing.
+const PATTERNS: usize = 8;
 /// Worth less than this more is no gain.
 const LEAST: f64 = 1e-12;
 
@@ -28,6 +31,8 @@ pub(super) struct Strips {
     axis: Axis,
     /// Ways to lay pieces, shortest along the strip first.
     parts: Vec<Part>,
+    /// Positions of these, narrowest across the strip first.
+    by_across: Vec<u32>,
     /// Pieces that need a factory edge.
     edge_parts: Vec<Part>,
     along: Sums,
@@ -41,8 +46,18 @@ struct Part {
     fit: Fit,
     along: i64,
     across: i64,
-    /// Position of its size across, among the sizes of the axis.
+    /// Positions of its sizes, among those of the axes.
+    along_size: usize,
     across_size: usize,
+}
+
+/// How many stages of cuts a pattern may take.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Stages {
+    /// Strips, and single pieces in them.
+    Two,
+    /// Strips, columns in them, and pieces one above the other.
+    Three,
 }
 
 /// The sums that sizes can make within an extent, with what is left of each when a size is taken off.
@@ -58,6 +73,7 @@ pub(super) struct Pattern {
     strips: Vec<Strip>,
 }
 
+#[derive(Clone)]
 struct Strip {
     across: i64,
     is_edge: bool,
@@ -65,10 +81,59 @@ struct Strip {
     columns: Vec<(i64, Vec<Part>)>,
 }
 
-/// What each column length is worth by sum across, and the part put in last; none where the sum before is as good.
-struct Columns {
+/// What strips hold.
+enum Shelves {
+    /// Single pieces.
+    Pieces(Rows),
+    /// Columns of pieces.
+    Columns(Rows),
+}
+
+/// What pieces laid in a row are worth by the sum they keep to, for each size that none is larger than on the other axis;
+/// and the part put in last, none where the sum before is as good.
+struct Rows {
     worth: Vec<Vec<f64>>,
     last: Vec<Vec<Option<u32>>>,
+}
+
+/// A part as it is laid in rows.
+struct Laid {
+    part: u32,
+    price: f64,
+    /// Position of its size among those that rows are made for.
+    group: usize,
+    /// Position of its size among those that sums are made of.
+    size: usize,
+}
+
+/// Fills rows with parts, which come by group.
+fn rows(parts: impl Iterator<Item = Laid>, groups: usize, sums: &Sums) -> Rows {
+    let count = sums.all.len();
+    let mut rows = Rows { worth: Vec::with_capacity(groups), last: Vec::with_capacity(groups) };
+    let mut worth = vec![0.0_f64; count];
+    let mut last = vec![None; count];
+    let mut parts = parts.peekable();
+    for group in 0..groups {
+        while let Some(laid) = parts.next_if(|laid| laid.group == group) {
+            if laid.price <= LEAST {
+                continue;
+            }
+            let less = &sums.less[laid.size];
+            for at in 1..count {
+                if worth[at - 1] > worth[at] {
+                    (worth[at], last[at]) = (worth[at - 1], None);
+                }
+                let Some(less) = less[at] else { continue };
+                let value = worth[less as usize] + laid.price;
+                if value > worth[at] + LEAST {
+                    (worth[at], last[at]) = (value, Some(laid.part));
+                }
+            }
+        }
+        rows.worth.push(worth.clone());
+        rows.last.push(last.clone());
+    }
+    rows
 }
 
 impl Sums {
@@ -143,6 +208,7 @@ impl Strips {
                     fit: *fit,
                     along: sides.0,
                     across: sides.1,
+                    along_size: 0,
                     across_size: 0,
                 };
                 match (fit.side, axis) {
@@ -161,34 +227,42 @@ impl Strips {
         let along = Sums::new(along_extent, &along);
         let across = Sums::new(across_extent, &across);
         for part in parts.iter_mut().chain(&mut edge_parts) {
+            part.along_size = along.size(part.along);
             part.across_size = across.size(part.across);
         }
         parts.sort_by_key(|part| part.along);
-        Strips { bin, length, axis, parts, edge_parts, along, across }
+        let mut by_across: Vec<u32> = (0_u32..).zip(&parts).map(|(index, _)| index).collect();
+        by_across.sort_by_key(|part| parts[*part as usize].across);
+        Strips { bin, length, axis, parts, by_across, edge_parts, along, across }
+    }
+
+    /// Tells whether a pricing of so many stages sees all pieces: those that need a factory edge have strips of their own.
+    pub(super) fn sees_all(&self, stages: Stages) -> bool {
+        stages == Stages::Three || self.edge_parts.is_empty()
     }
 
     /// Returns how many steps one pricing takes.
-    pub(super) fn work(&self) -> u64 {
-        let (along, across) = (self.along.sizes.len(), self.across.sizes.len());
-        let columns = self.across.all.len() * (along * self.parts.len() / 2 + 3 * across);
-        let edges = if self.edge_parts.is_empty() { 1 } else { 2 };
-        let strips = self.along.all.len() * across * along * edges;
-        (columns + strips) as u64 / 2
+    pub(super) fn work(&self, stages: Stages) -> u64 {
+        let (along, across) = (self.along.all.len(), self.across.all.len());
+        let sheet = across * self.across.sizes.len();
+        let steps = match stages {
+            Stages::Two => self.parts.len() * along + sheet,
+            Stages::Three => {
+                let edges = if self.edge_parts.is_empty() { 1 } else { 2 };
+                let strips = along * self.across.sizes.len() * self.along.sizes.len() * edges / 2;
+                self.parts.len() * across + strips + sheet * edges
+            }
+        };
+        steps as u64 / 2
     }
 
-    /// Returns the pattern that is worth most, with its worth.
-    pub(super) fn best(&self, prices: &[f64]) -> (f64, Pattern) {
-        let columns = self.columns(prices);
-        let sizes = self.across.sizes.len();
-        let worth = |size: usize, is_edge: bool| {
-            let worths = self.column_worths(&columns, prices, size, is_edge);
-            *self.fill(&worths).0.last().expect("zero is a sum")
+    /// Returns patterns that are worth more than `least`: the best, and the best with each of the strips that go with it.
+    pub(super) fn best(&self, prices: &[f64], stages: Stages, least: f64) -> Vec<Pattern> {
+        let shelves = match stages {
+            Stages::Two => Shelves::Pieces(self.rows(prices)),
+            Stages::Three => Shelves::Columns(self.columns(prices)),
         };
-        let mut kinds: Vec<(usize, bool, f64)> =
-            (0..sizes).map(|size| (size, false, worth(size, false))).collect();
-        if !self.edge_parts.is_empty() {
-            kinds.extend((0..sizes).map(|size| (size, true, worth(size, true))));
-        }
+        let mut kinds = self.strip_worths(&shelves, prices);
         kinds.retain(|(.., worth)| *worth > LEAST);
         // Two strips have a factory edge at most: the lowest and the highest.
         let rows = if self.edge_parts.is_empty() { 1 } else { 3 };
@@ -209,60 +283,117 @@ impl Strips {
                 }
             }
         }
-        let mut strips = Vec::new();
-        let (mut row, mut at) = (rows - 1, count - 1);
-        while at > 0 {
-            if let Some(kind) = last[row][at] {
-                let (size, is_edge, _) = kinds[kind];
-                strips.push(self.strip(&columns, prices, size, is_edge));
-                at = self.across.less[size][at].expect("it was taken off before") as usize;
-                row -= usize::from(is_edge);
-            } else {
-                at -= 1;
+        let (row, at) = (rows - 1, count - 1);
+        let mut firsts: Vec<(f64, usize)> = (0..kinds.len())
+            .filter_map(|kind| {
+                let (size, is_edge, worth) = kinds[kind];
+                let less = self.across.less[size][at]? as usize;
+                let from = row.checked_sub(usize::from(is_edge))?;
+                Some((best[from][less] + worth, kind))
+            })
+            .filter(|(worth, _)| *worth > least)
+            .collect();
+        firsts.sort_by(|left, right| right.0.total_cmp(&left.0).then(left.1.cmp(&right.1)));
+        let mut known: Vec<Vec<usize>> = Vec::new();
+        for (_, first) in firsts {
+            let mut next = Some(first);
+            let (mut row, mut at) = (row, at);
+            let mut taken = Vec::new();
+            while at > 0 {
+                if let Some(kind) = next.take().or(last[row][at]) {
+                    let (size, is_edge, _) = kinds[kind];
+                    taken.push(kind);
+                    at = self.across.less[size][at].expect("it was taken off before") as usize;
+                    row -= usize::from(is_edge);
+                } else {
+                    at -= 1;
+                }
+            }
+            taken.sort_unstable();
+            if !known.contains(&taken) {
+                known.push(taken);
+            }
+            if known.len() == PATTERNS {
+                break;
             }
         }
-        (best[rows - 1][count - 1], Pattern { strips })
+        let mut strips: Vec<Option<Strip>> = kinds.iter().map(|_| None).collect();
+        let mut pattern = |taken: Vec<usize>| Pattern {
+            strips: taken
+                .into_iter()
+                .map(|kind| {
+                    let (size, is_edge, _) = kinds[kind];
+                    let strip = &mut strips[kind];
+                    strip.get_or_insert_with(|| self.strip(&shelves, prices, size, is_edge)).clone()
+                })
+                .collect(),
+        };
+        known.into_iter().map(&mut pattern).collect()
     }
 
-    fn columns(&self, prices: &[f64]) -> Columns {
-        let count = self.across.all.len();
-        let mut columns = Columns { worth: Vec::new(), last: Vec::new() };
-        for length in &self.along.sizes {
-            let fitting = self.parts.partition_point(|part| part.along <= *length);
-            let mut worth = vec![0.0_f64; count];
-            let mut last = vec![None; count];
-            for at in 1..count {
-                let (mut most, mut put) = (worth[at - 1], None);
-                for (index, part) in (0_u32..).zip(&self.parts[..fitting]) {
-                    let Some(less) = self.across.less[part.across_size][at] else { continue };
-                    let value = worth[less as usize] + prices[part.item];
-                    if value > most + LEAST {
-                        (most, put) = (value, Some(index));
-                    }
-                }
-                (worth[at], last[at]) = (most, put);
+    /// Returns what strips of each size are worth, without and with a factory edge.
+    fn strip_worths(&self, shelves: &Shelves, prices: &[f64]) -> Vec<(usize, bool, f64)> {
+        let sizes = 0..self.across.sizes.len();
+        let columns = match shelves {
+            Shelves::Pieces(rows) => {
+                let most = |size: usize| *rows.worth[size].last().expect("zero is a sum");
+                return sizes.map(|size| (size, false, most(size))).collect();
             }
-            columns.worth.push(worth);
-            columns.last.push(last);
+            Shelves::Columns(columns) => columns,
+        };
+        let kinds: &[bool] = if self.edge_parts.is_empty() { &[false] } else { &[false, true] };
+        let mut worths = Vec::new();
+        for is_edge in kinds {
+            for size in sizes.clone() {
+                let columns = self.column_worths(columns, prices, size, *is_edge);
+                let worth = *self.fill(&columns).0.last().expect("zero is a sum");
+                worths.push((size, *is_edge, worth));
+            }
         }
-        columns
+        worths
+    }
+
+    /// Returns what columns of each length are worth for every sum across, pieces one above the other.
+    fn columns(&self, prices: &[f64]) -> Rows {
+        let parts = (0_u32..).zip(&self.parts).map(|(index, part)| Laid {
+            part: index,
+            price: prices[part.item],
+            group: part.along_size,
+            size: part.across_size,
+        });
+        rows(parts, self.along.sizes.len(), &self.across)
+    }
+
+    /// Returns what strips of each width are worth for every sum along, pieces one beside the other.
+    fn rows(&self, prices: &[f64]) -> Rows {
+        let parts = self.by_across.iter().map(|index| {
+            let part = &self.parts[*index as usize];
+            Laid {
+                part: *index,
+                price: prices[part.item],
+                group: part.across_size,
+                size: part.along_size,
+            }
+        });
+        rows(parts, self.across.sizes.len(), &self.along)
     }
 
     /// Returns what a column of each length is worth in a strip, and the piece with an edge that it is worth it for.
     fn column_worths(
         &self,
-        columns: &Columns,
+        columns: &Rows,
         prices: &[f64],
         size: usize,
         is_edge: bool,
     ) -> Vec<(f64, Option<usize>)> {
-        let at = self.across.position(self.across.sizes[size]);
+        let extent = self.across.sizes[size];
+        let at = self.across.position(extent);
         let mut worths: Vec<(f64, Option<usize>)> =
             columns.worth.iter().map(|worth| (worth[at], None)).collect();
         if is_edge {
             for (length, worth) in self.along.sizes.iter().zip(&mut worths) {
                 for (index, part) in self.edge_parts.iter().enumerate() {
-                    let fits = part.along <= *length && part.across <= self.across.sizes[size];
+                    let fits = part.along <= *length && part.across <= extent;
                     if fits && prices[part.item] > worth.0 {
                         *worth = (prices[part.item], Some(index));
                     }
@@ -274,16 +405,25 @@ impl Strips {
 
     /// Fills a strip with columns: what it is worth by sum along it, and the column put in last.
     fn fill(&self, worths: &[(f64, Option<usize>)]) -> (Vec<f64>, Vec<Option<usize>>) {
+        // A column that is worth no more than a shorter one is not needed.
+        let mut most = LEAST;
+        let mut needed: Vec<(usize, f64, &[Option<u32>])> = Vec::new();
+        for (size, (worth, _)) in worths.iter().enumerate() {
+            if *worth > most {
+                most = worth + LEAST;
+                needed.push((size, *worth, &self.along.less[size]));
+            }
+        }
         let count = self.along.all.len();
         let mut best = vec![0.0_f64; count];
         let mut last = vec![None; count];
         for at in 1..count {
             let (mut most, mut put) = (best[at - 1], None);
-            for (size, (worth, _)) in worths.iter().enumerate() {
-                let Some(less) = self.along.less[size][at] else { break };
+            for (size, worth, less) in &needed {
+                let Some(less) = less[at] else { break };
                 let value = best[less as usize] + worth;
                 if value > most + LEAST {
-                    (most, put) = (value, Some(size));
+                    (most, put) = (value, Some(*size));
                 }
             }
             (best[at], last[at]) = (most, put);
@@ -291,10 +431,21 @@ impl Strips {
         (best, last)
     }
 
-    fn strip(&self, columns: &Columns, prices: &[f64], size: usize, is_edge: bool) -> Strip {
+    fn strip(&self, shelves: &Shelves, prices: &[f64], size: usize, is_edge: bool) -> Strip {
+        let across = self.across.sizes[size];
+        let columns = match shelves {
+            Shelves::Pieces(rows) => {
+                let parts = self.row(rows, size, self.along.all.len() - 1, &self.along, |part| {
+                    part.along_size
+                });
+                let columns = parts.into_iter().map(|part| (part.along, vec![part])).collect();
+                return Strip { across, is_edge, columns };
+            }
+            Shelves::Columns(columns) => columns,
+        };
         let worths = self.column_worths(columns, prices, size, is_edge);
         let (_, last) = self.fill(&worths);
-        let mut strip = Strip { across: self.across.sizes[size], is_edge, columns: Vec::new() };
+        let mut strip = Strip { across, is_edge, columns: Vec::new() };
         let mut at = last.len() - 1;
         while at > 0 {
             let Some(column) = last[at] else {
@@ -303,7 +454,10 @@ impl Strips {
             };
             let parts = match worths[column].1 {
                 Some(edge) => vec![self.edge_parts[edge]],
-                None => self.column(columns, column, self.across.position(strip.across)),
+                None => {
+                    let top = self.across.position(across);
+                    self.row(columns, column, top, &self.across, |part| part.across_size)
+                }
             };
             strip.columns.push((self.along.sizes[column], parts));
             at = self.along.less[column][at].expect("it was taken off before") as usize;
@@ -311,16 +465,24 @@ impl Strips {
         strip
     }
 
-    fn column(&self, columns: &Columns, column: usize, mut at: usize) -> Vec<Part> {
+    /// Returns the parts of a group within a sum.
+    fn row(
+        &self,
+        rows: &Rows,
+        group: usize,
+        mut at: usize,
+        sums: &Sums,
+        size: fn(&Part) -> usize,
+    ) -> Vec<Part> {
         let mut parts = Vec::new();
         while at > 0 {
-            let Some(last) = columns.last[column][at] else {
+            let Some(last) = rows.last[group][at] else {
                 at -= 1;
                 continue;
             };
             let part = self.parts[last as usize];
             parts.push(part);
-            at = self.across.less[part.across_size][at].expect("it was taken off before") as usize;
+            at = sums.less[size(&part)][at].expect("it was taken off before") as usize;
         }
         parts
     }
@@ -361,8 +523,7 @@ impl Strips {
             }
         }
         for (x, y, part) in places {
-            let is_here = |gap: &Gap| (gap.x, gap.y) == (x, y);
-            let gap = sheet.gaps().iter().position(is_here).expect("its place was cut out");
+            let gap = sheet.gap_at(x, y);
             sheet.insert(gap, part.item, &part.fit, Axis::Width);
         }
         sheet.tidy(problem.has_edges);

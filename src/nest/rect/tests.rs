@@ -461,3 +461,23 @@ proptest! {
         prop_assert_eq!(quick(&instance), quick(&instance));
     }
 }
+
+/// Chains of ruin and recreate that run at once count as if one had followed the other.
+#[test]
+fn cores_do_not_change_the_nest() {
+    let made = |salt: i64| {
+        let side = |index: i64, factor: i64| 20 + (salt + index * factor) % 50;
+        let pieces = (0..14).map(|index| piece(side(index, 37), side(index, 53), 1));
+        Instance::new(Kind::Guillotine, vec![stock(100, 100, 1)], pieces.collect())
+    };
+    let mut instances = (0..).map(made);
+    let is_hard = |instance: &Instance| quick(instance).ending != Ending::Proven;
+    let instance = instances.find(is_hard).expect("there are more salts than easy instances");
+    let nest_on = |cores: usize| {
+        let pool = rayon::ThreadPoolBuilder::new().num_threads(cores).build().unwrap();
+        pool.install(|| nest(&instance, Options { effort: 200, seed: 1 }, &Silent))
+    };
+    let one = nest_on(1);
+    assert_eq!(nest_on(2), one);
+    assert_eq!(nest_on(5), one);
+}

@@ -127,6 +127,12 @@ impl Sheet {
         &self.gaps
     }
 
+    /// Returns the position of the gap with that low corner, which there is.
+    pub(super) fn gap_at(&self, x: i64, y: i64) -> usize {
+        let is_there = |gap: &Gap| (gap.x, gap.y) == (x, y);
+        self.gaps.iter().position(is_there).expect("the place was cut out")
+    }
+
     /// Tells whether nothing lies in it.
     pub(super) fn is_empty(&self) -> bool {
         self.piece_count == 0
