@@ -1,12 +1,14 @@
 //! Measures the stages on fixed books: time of each, peak memory, and what nests use against their bounds.
 //!
-//!     cargo bench --bench stages -- [sample|large|orders] [LOT]
+//!     cargo bench --bench stages -- [sample|large|orders|quarter|growth] [LOT or EFFORT]
 
 #![expect(clippy::disallowed_methods, reason = "a measurement reads files and the clock")]
 #![expect(clippy::print_stdout, reason = "the measurements are printed")]
 
 #[path = "../examples/generate/book.rs"]
 mod book;
+#[path = "../examples/generate/quarter.rs"]
+mod quarter;
 
 use std::path::Path;
 use std::time::{Duration, Instant};
@@ -14,7 +16,7 @@ use std::{env, fmt, fs};
 
 use cutbill::explode::{self, Needs, Take};
 use cutbill::model::Book;
-use cutbill::nest::Ending;
+use cutbill::nest::{Ending, Kind};
 use cutbill::orders;
 use cutbill::quantity::{Ratio, Rounding};
 use cutbill::read::{self, Memory};
@@ -22,6 +24,7 @@ use cutbill::rollup::{self, Key, Rollup};
 use cutbill::watch::Silent;
 
 use book::{Forms, Shape};
+use quarter::Quarter;
 
 /// The generated book.
 const LARGE: Shape =
@@ -30,14 +33,21 @@ const LARGE: Shape =
 /// The same with many items, for planning a year of builds.
 const WIDE: Shape = Shape { items: 20_000, ..LARGE };
 
+const NAMES: [&str; 5] = ["sample", "large", "orders", "quarter", "growth"];
+
+/// Effort of the nests of a quarter.
+const POOL_EFFORT: u32 = 300;
+
 fn main() {
     // Cargo itself passes `--bench`.
     let words: Vec<String> = env::args().skip(1).filter(|word| !word.starts_with("--")).collect();
     let asks = |name: &str| {
         let named = words.iter().any(|word| word == name);
-        named || !words.iter().any(|word| matches!(word.as_str(), "sample" | "large" | "orders"))
+        let is_name = |word: &String| NAMES.contains(&word.as_str());
+        // These two take a minute each, so they are asked for by name.
+        named || (!matches!(name, "quarter" | "growth") && !words.iter().any(is_name))
     };
-    let lot = words.iter().find_map(|word| word.parse().ok());
+    let lot: Option<u32> = words.iter().find_map(|word| word.parse().ok());
     // The large book comes first, since peak memory never falls.
     if asks("large") {
         measure("generated, 100,000 lines", &generated(&LARGE), lot);
@@ -45,6 +55,16 @@ fn main() {
     if asks("orders") {
         for units in [1, 1_000] {
             plan(&format!("orders of a year, builds of {units} units"), &scheduled(&WIDE, units));
+        }
+    }
+    if asks("quarter") {
+        pool("a quarter", &quarter::USUAL, lot.unwrap_or(POOL_EFFORT));
+    }
+    if asks("growth") {
+        for distinct in [60, 200, 600, 2_000, 6_000] {
+            let pieces = 100 * distinct;
+            let shape = Quarter { distinct, pieces, items: 2, ..quarter::USUAL };
+            pool(&format!("{distinct} sizes of one stick and one sheet"), &shape, lot.unwrap_or(10));
         }
     }
     if asks("sample") {
@@ -110,6 +130,40 @@ fn plan(name: &str, files: &Memory) {
         planned.planned.len()
     );
     println!("  {:16} {time}  peak {:>9}  {what}", "orders", memory());
+}
+
+/// Measures planning the orders of a quarter whose weeks are all cut together, and how far each form is from its bounds.
+fn pool(name: &str, shape: &Quarter, effort: u32) {
+    let files: Memory = quarter::quarter(shape).into_iter().collect();
+    let book = read::read(&files).expect("the book is sound").value;
+    let options = orders::Options {
+        pool: orders::Pool::Horizon,
+        skips_comparison: true,
+        nest: cutbill::nest::Options { effort, ..cutbill::nest::Options::default() },
+        ..orders::Options::default()
+    };
+    let (planned, time) =
+        timed(|| orders::orders(&book, &options, &Silent).expect("the schedule is sound").value);
+    println!("{name}, effort {effort}: {time}  peak {:>9}", memory());
+    let cuts: Vec<_> = planned.planned.iter().flat_map(|planned| &planned.cuts).collect();
+    for kind in [Kind::Linear, Kind::Guillotine] {
+        let cuts: Vec<_> = cuts.iter().filter(|cut| cut.instance.kind == kind).collect();
+        let sizes: usize = cuts.iter().map(|cut| cut.instance.pieces.len()).sum();
+        let pieces = cuts.iter().flat_map(|cut| &cut.instance.pieces);
+        let pieces: u64 = pieces.map(|piece| piece.count).sum();
+        let cost: Ratio = cuts.iter().map(|cut| cut.nest.cost.clone()).sum();
+        let bound: Ratio = cuts.iter().map(|cut| cut.nest.bound.cost.clone()).sum();
+        let widest = cuts.iter().map(|cut| cut.nest.gap()).max().unwrap_or(Ratio::ZERO);
+        let percent = |share: &Ratio| shown(&(share * &Ratio::whole(100)), 3);
+        let gap = (&cost - &bound).checked_div(&bound).unwrap_or(Ratio::ZERO);
+        println!(
+            "  {kind:?}: {} nests, {sizes} sizes, {pieces} pieces, cost {}, gap {} %, widest {} %",
+            cuts.len(),
+            shown(&cost, 2),
+            percent(&gap),
+            percent(&widest),
+        );
+    }
 }
 
 /// Sums the ledger per plan; returns how many there are and the grand total.

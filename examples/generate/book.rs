@@ -344,7 +344,7 @@ fn row(text: &mut String, row: std::fmt::Arguments<'_>) {
 }
 
 /// A stream of numbers: `SplitMix64` (Steele, Lea and Flood 2014).
-struct Random(u64);
+pub(crate) struct Random(pub u64);
 
 impl Random {
     fn next(&mut self) -> u64 {
@@ -356,7 +356,7 @@ impl Random {
     }
 
     /// Returns a number below `limit`, which is above zero.
-    fn below(&mut self, limit: usize) -> usize {
+    pub(crate) fn below(&mut self, limit: usize) -> usize {
         let limit = u64::try_from(limit).expect("a limit fits");
         usize::try_from(self.next() % limit).expect("a number below a usize fits")
     }

@@ -1,10 +1,12 @@
 //! Writes a made-up book of a given size as CSV files, to try how long large books take.
 //!
 //!     cargo run --release --example generate -- --lines 100000 --plans 300 --items 4000 --seed 1 FOLDER
+//!     cargo run --release --example generate -- --quarter FOLDER
 
 #![expect(clippy::disallowed_methods, reason = "writing files is what it is for")]
 
 mod book;
+mod quarter;
 
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
@@ -13,6 +15,7 @@ use std::{fs, io};
 use clap::Parser;
 
 use book::{Forms, Shape};
+use quarter::Quarter;
 
 #[derive(Parser)]
 struct Arguments {
@@ -33,6 +36,9 @@ struct Arguments {
     /// Has sticks and sheets among the items, which are nested; only count, bulk and labor without it.
     #[arg(long)]
     nested: bool,
+    /// Writes a quarter of builds instead: 10 plans, 12 weeks, 3,000 piece sizes, 200,000 pieces, all to be cut.
+    #[arg(long, conflicts_with_all = ["lines", "plans", "items", "nested"])]
+    quarter: bool,
 }
 
 fn main() -> ExitCode {
@@ -44,7 +50,12 @@ fn main() -> ExitCode {
         seed: arguments.seed,
         forms: if arguments.nested { Forms::Nested } else { Forms::Measured },
     };
-    match write(&arguments.folder, &shape) {
+    let files = if arguments.quarter {
+        quarter::quarter(&Quarter { seed: arguments.seed, ..quarter::USUAL })
+    } else {
+        book::book(&shape)
+    };
+    match write(&arguments.folder, files) {
         Ok(()) => ExitCode::SUCCESS,
         Err(error) => {
             #[expect(clippy::print_stderr, reason = "the user is told")]
@@ -56,9 +67,9 @@ fn main() -> ExitCode {
     }
 }
 
-fn write(folder: &Path, shape: &Shape) -> io::Result<()> {
+fn write(folder: &Path, files: Vec<(&str, String)>) -> io::Result<()> {
     fs::create_dir_all(folder)?;
-    for (name, text) in book::book(shape) {
+    for (name, text) in files {
         fs::write(folder.join(name), text)?;
     }
     Ok(())

@@ -47,6 +47,20 @@ pub(super) enum Command {
 }
 
 impl Command {
+    /// Tells whether it lays pieces on stock, which may take long and may end early with what is found.
+    pub(super) fn cuts(&self) -> bool {
+        match self {
+            Command::Check(_) | Command::Explode(_) | Command::Loads(_) | Command::Init(_) => false,
+            Command::Nest(_)
+            | Command::Rollup(_)
+            | Command::Orders(_)
+            | Command::Price(_)
+            | Command::Swap(_)
+            | Command::Compare(_)
+            | Command::Report(_) => true,
+        }
+    }
+
     /// Tells whether its answer holds weights or loads.
     pub(super) fn tells_weights(&self) -> bool {
         match self {

@@ -9,6 +9,7 @@ mod check;
 mod compare;
 mod disk;
 mod init;
+mod interrupt;
 mod loads;
 mod measures;
 mod names;
@@ -78,6 +79,9 @@ impl Outcome {
 
 /// Carries out a subcommand and tells how it ended.
 pub(crate) fn run(arguments: &Arguments) -> Outcome {
+    if arguments.command.cuts() {
+        interrupt::listen();
+    }
     let progress = Progress::start();
     let to_terminal = Output::default();
     let (answer, output) = match &arguments.command {
@@ -104,6 +108,11 @@ pub(crate) fn run(arguments: &Arguments) -> Outcome {
                 ..plain_error(text.to_owned())
             };
             answer.warnings.extend(pages::WEIGHT_CAUTIONS.map(note));
+        }
+        if interrupt::is_asked() {
+            let text = "interrupted: the cutting is the best found so far, not the best that the effort allows";
+            let severity = Severity::Gap;
+            answer.warnings.push(Diagnostic { severity, ..plain_error(text.to_owned()) });
         }
         answer
     });

@@ -6,6 +6,8 @@ use std::time::{Duration, Instant};
 
 use cutbill::watch::Watch;
 
+use super::interrupt;
+
 /// Work shorter than this shows nothing.
 const PATIENCE: Duration = Duration::from_secs(1);
 
@@ -14,7 +16,7 @@ const PAUSE: Duration = Duration::from_millis(100);
 
 /// Follows the stages and shows one line on standard error, which the next one overwrites.
 ///
-/// Never asks a stage to stop: an interrupt ends the process, and files are written whole or not at all.
+/// Asks searches to stop once an interrupt has come; see [`interrupt`].
 pub(super) struct Progress {
     is_shown: bool,
     start: Instant,
@@ -56,7 +58,7 @@ impl Watch for Progress {
     }
 
     fn is_stopped(&self) -> bool {
-        false
+        interrupt::is_asked()
     }
 }
 

@@ -63,9 +63,7 @@ pub(super) fn improve(
     random: &mut Random,
 ) -> Packing {
     let mut best = start;
-    let count: usize =
-        best.pool.len() + best.sheets.iter().map(|sheet| sheet.piece_count()).sum::<usize>();
-    let shortest = CHAIN * (44 + count as u64);
+    let shortest = CHAIN * (44 + (best.pool.len() + best.piece_count()) as u64);
     let mut tried = 0_u64;
     while budget.left > 0 && !budget.is_stopped {
         let limit = if best.pool.is_empty() {
@@ -200,7 +198,7 @@ impl Chain {
         let Chain { start, limit, work, history, mut random } = self;
         let start = start.packing();
         let mut state = start.clone();
-        let mut end = |found: Option<Packing>, spent: u64, is_begun: bool, random: Random| End {
+        let end = |found: Option<Packing>, spent: u64, is_begun: bool, random: Random| End {
             found: found.map(|packing| Start::new(&packing)),
             spent: spent.min(work),
             is_begun,
@@ -265,7 +263,7 @@ fn filled(weights: &Weights, packing: &Packing, index: usize) -> f64 {
     1.0 - sheet.waste() / weights.areas[sheet.bin]
 }
 
-fn rules(problem: &Problem, random: &mut Random) -> Rules {
+pub(super) fn rules(problem: &Problem, random: &mut Random) -> Rules {
     let order = match random.below(8) {
         0..=2 => Order::Area,
         3 => Order::Longest,
@@ -289,7 +287,7 @@ fn rules(problem: &Problem, random: &mut Random) -> Rules {
 
 /// Takes out subtrees of one to three sheets until some pieces are out, now and then a whole sheet.
 /// Returns the work done.
-fn ruin(problem: &Problem, weights: &Weights, packing: &mut Packing, random: &mut Random) -> u64 {
+pub(super) fn ruin(problem: &Problem, weights: &Weights, packing: &mut Packing, random: &mut Random) -> u64 {
     let mut work = packing.sheets.len() as u64 / 2;
     if packing.sheets.is_empty() {
         return work;

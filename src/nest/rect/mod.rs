@@ -18,11 +18,14 @@ mod free;
 mod improve;
 mod packing;
 pub(in crate::nest) mod problem;
+#[cfg(test)]
+mod published;
 mod rounding;
 mod shrink;
 mod strips;
 #[cfg(test)]
 mod tests;
+mod tidy;
 mod tree;
 
 use std::rc::Rc;
@@ -43,6 +46,9 @@ const WINDOW: u64 = 200;
 
 /// Steps of work for one unit of effort; a step takes some nanoseconds.
 const STEPS: u64 = 250_000;
+
+/// Steps for each piece that packings are made tidier in, at most.
+const TIDYING: u64 = 5_000;
 
 /// Most rounds of patterns; beyond, ruin and recreate does better.
 const ROUNDS: u32 = 25;
@@ -275,7 +281,12 @@ fn improved(
     }
     let goals =
         Goals { least: bound - kept_cost, known: build::taken_cost(problem, weights, &packing) };
-    let improved = improve::improve(problem, weights, packing, goals, budget, random);
+    let given = budget.left;
+    let mut improved = improve::improve(problem, weights, packing, goals, budget, random);
+    if !problem.charges_length && !budget.is_stopped {
+        let work = (TIDYING * improved.piece_count() as u64).min(given / 8);
+        improved = tidy::tidy(problem, weights, improved, work, budget.watch, random);
+    }
     let improved = grouped(problem, weights, &improved);
     start.groups.extend(improved.groups);
     for (out, more) in start.out.iter_mut().zip(improved.out) {

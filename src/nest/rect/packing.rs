@@ -145,6 +145,11 @@ impl Packing {
         Packing { sheets: Vec::new(), pool, left, cost: 0.0 }
     }
 
+    /// Returns how many pieces lie in sheets.
+    pub(super) fn piece_count(&self) -> usize {
+        self.sheets.iter().map(|sheet| sheet.piece_count()).sum()
+    }
+
     /// Area still out.
     pub(super) fn area_out(&self, weights: &Weights) -> f64 {
         self.pool.iter().map(|item| weights.items[*item]).sum()

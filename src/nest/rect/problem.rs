@@ -22,6 +22,8 @@ pub(in crate::nest) struct Problem {
     pub(in crate::nest) unit: i64,
     /// Kerf, in units.
     pub(in crate::nest) kerf: i64,
+    /// Shortest side of a rest that is kept, with its cut; nothing is kept without it.
+    pub(in crate::nest) offcut_min: Option<i64>,
     /// Whether a piece needs a factory edge: then what lies above what matters.
     pub(in crate::nest) has_edges: bool,
     /// Most stages of cuts.
@@ -133,6 +135,11 @@ impl Problem {
             too_large,
             unit,
             kerf,
+            offcut_min: instance.offcut_min.map(|least| {
+                // A rest is kept from its whole units on.
+                let rest = least.nanometers() % unit;
+                scaled(least) + i64::from(rest > 0) + kerf
+            }),
             has_edges,
             max_stages: instance.max_stages,
             is_roll,
