@@ -256,6 +256,15 @@ pub enum Problem {
     Unplaced { item: String, pieces: usize, reason: String },
     NestWrong { item: String, faults: Vec<String> },
 
+    // The shop.
+    DayMissing,
+    ScheduleMissing,
+    NothingToCut { day: String, station: Option<String>, others: Vec<String> },
+    OptionsAssumed { plan: String, units: u32 },
+    BuiltAhead { assemblies: Vec<String> },
+    LayoutsAbove { station: String, item: String, layouts: usize, limit: u64 },
+    NestsVerified { nests: usize, layouts: usize, pieces: u64 },
+
     // Purchasing.
     AsOfMissing,
     BuildsPast { units: u64, as_of: String },
@@ -535,6 +544,47 @@ impl fmt::Display for Problem {
                     f,
                     "the nest of `{item}` fails its check, a defect of this program: {}",
                     faults.join("; ")
+                )
+            }
+            Problem::DayMissing => f.write_str("the shop needs a day to cut for"),
+            Problem::ScheduleMissing => {
+                f.write_str("the book has no schedule, so no station has units to cut for")
+            }
+            Problem::NothingToCut { day, station, others } => {
+                match station {
+                    Some(station) => write!(f, "station `{station}` has nothing to cut on {day}")?,
+                    None => write!(f, "no station has anything to cut on {day}")?,
+                }
+                match others.as_slice() {
+                    [] => Ok(()),
+                    [_] => write!(f, ", but {} has", List(others)),
+                    _ => write!(f, ", but {} have", List(others)),
+                }
+            }
+            Problem::OptionsAssumed { plan, units } => {
+                let units = usize::try_from(*units).unwrap_or(usize::MAX);
+                write!(
+                    f,
+                    "the options of {} of `{plan}` are not said: they are cut with the standard ones",
+                    Count(units, "unit")
+                )
+            }
+            Problem::BuiltAhead { assemblies } => {
+                write!(f, "built ahead, so not cut for a unit: {}", List(assemblies))
+            }
+            Problem::LayoutsAbove { station, item, layouts, limit } => write!(
+                f,
+                "{station}: `{item}` is cut in {}, above {limit}: no more can be merged at equal cost",
+                Count(*layouts, "layout")
+            ),
+            Problem::NestsVerified { nests, layouts, pieces } => {
+                let pieces = usize::try_from(*pieces).unwrap_or(usize::MAX);
+                write!(
+                    f,
+                    "verified: {} with {} and {} keep every rule",
+                    Count(*nests, "nest"),
+                    Count(*layouts, "layout"),
+                    Count(pieces, "piece")
                 )
             }
             Problem::Unplaced { item, pieces, reason } => {

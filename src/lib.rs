@@ -13,6 +13,8 @@ pub mod loads;
 pub mod orders;
 pub mod price;
 
+pub mod shop;
+
 pub mod compare;
 
 pub mod swap;

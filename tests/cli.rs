@@ -2,6 +2,9 @@
 
 #![expect(clippy::unwrap_used, reason = "what cannot be had ends the test")]
 
+#[path = "cli/shop.rs"]
+mod shop;
+
 use std::io::Cursor;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};

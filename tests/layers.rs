@@ -9,7 +9,7 @@ use std::path::Path;
 use std::{fmt, fs};
 
 /// The core, left to right. Modules of one row do not see each other.
-const CORE: [&[&str]; 11] = [
+const CORE: [&[&str]; 12] = [
     &["diag"],
     &["watch"],
     &["quantity"],
@@ -19,6 +19,7 @@ const CORE: [&[&str]; 11] = [
     &["nest"],
     &["rollup"],
     &["orders", "price", "loads"],
+    &["shop"],
     &["compare"],
     &["swap"],
 ];

@@ -1,4 +1,4 @@
-//! Runs what `README.md` shows: every line `$ cutbill ..` of a `console` block, perhaps with `| head -n N`, and compares its
+//! Runs what `README.md` and `docs/shop.md` show: every line `$ cutbill ..` of a `console` block, perhaps with `| head -n N`, and compares its
 //! standard output with the lines below it. `UPDATE=1 cargo test --test readme` writes what the commands print into the file.
 
 #![expect(clippy::unwrap_used, reason = "what cannot be had ends the test")]
@@ -6,19 +6,25 @@
 use std::process::{Command, Stdio};
 use std::{env, fs};
 
-const FILE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/README.md");
+const FILES: [&str; 2] = ["README.md", "docs/shop.md"];
 
 #[test]
-fn the_readme_shows_what_the_commands_print() {
-    #[expect(clippy::disallowed_methods, reason = "a test reads the tree it tests")]
-    let shown = fs::read_to_string(FILE).unwrap();
-    let (printed, count) = rewrite(&shown, &run);
-    assert!(count > 0, "README.md shows no command");
-    #[expect(clippy::disallowed_methods, reason = "the variable asks for the file to be rewritten")]
-    if env::var("UPDATE").is_ok() {
-        fs::write(FILE, printed).unwrap();
-    } else {
-        assert_eq!(shown, printed);
+fn the_readme_and_the_page_of_the_shop_show_what_the_commands_print() {
+    for name in FILES {
+        let file = format!("{}/{name}", env!("CARGO_MANIFEST_DIR"));
+        #[expect(clippy::disallowed_methods, reason = "a test reads the tree it tests")]
+        let shown = fs::read_to_string(&file).unwrap();
+        let (printed, count) = rewrite(&shown, &run);
+        assert!(count > 0, "{name} shows no command");
+        #[expect(
+            clippy::disallowed_methods,
+            reason = "the variable asks for the file to be rewritten"
+        )]
+        if env::var("UPDATE").is_ok() {
+            fs::write(&file, printed).unwrap();
+        } else {
+            assert_eq!(shown, printed);
+        }
     }
 }
 

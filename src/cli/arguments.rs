@@ -105,9 +105,37 @@ pub(super) struct Nest {
     pub(super) scope: Scope,
     #[command(flatten)]
     pub(super) cutting: Cutting,
+    /// What is cut together: a lot of each plan, or what each station has on the day of --on by table `schedule`
+    #[arg(long = "for", value_name = "PURPOSE", default_value = "lot")]
+    pub(super) purpose: Purpose,
+    /// Only this station; goes with `--for shop` [default: each station by itself]
+    #[arg(long, value_name = "NAME")]
+    pub(super) station: Option<String>,
+    /// Merges layouts where that costs nothing, down to so many of each item; goes with `--for shop`
+    #[arg(long, value_name = "N")]
+    pub(super) layouts: Option<NonZeroU32>,
     /// Draws each layout, with where its pieces lie
     #[arg(long)]
     pub(super) draw: bool,
+    /// Lists the cuts of each layout in order; in CSV nothing else
+    #[arg(long)]
+    pub(super) cuts: bool,
+    /// Tells only this part
+    #[arg(long, value_name = "PART", conflicts_with = "cuts")]
+    pub(super) show: Option<NestPart>,
+    /// Adds a piece to what is nested: `ITEM LENGTH x WIDTH`, or `ITEM for ASSEMBLY`; `x3` behind it means three. It goes into
+    /// offcuts and gaps, then onto new stock; no other layout changes. May be repeated for one item
+    #[arg(long, value_name = "PIECE")]
+    pub(super) extra: Vec<String>,
+    /// Layouts of the item of --extra that are cut already, by their numbers
+    #[arg(long, value_name = "N,N", value_delimiter = ',', requires = "extra")]
+    pub(super) cut: Vec<NonZeroU32>,
+    /// Sheets sawn together at most, whatever the book says
+    #[arg(long, value_name = "N")]
+    pub(super) at_once: Option<NonZeroU32>,
+    /// Checks every nest once more by a second program, and tells how much was checked
+    #[arg(long)]
+    pub(super) verify: bool,
     /// Prints each layout of a document on a page of its own
     #[arg(long)]
     pub(super) one_layout_a_page: bool,
@@ -243,6 +271,32 @@ pub(super) enum SumBy {
     Item,
     /// Side of the trailer
     Side,
+}
+
+/// What is cut together.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(super) enum Purpose {
+    /// A lot of each plan, as its cost is reckoned
+    Lot,
+    /// What each station has on one day, for the units of the schedule
+    Shop,
+}
+
+/// Part of the nests.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(super) enum NestPart {
+    /// Everything
+    All,
+    /// The nests with their bounds
+    Nests,
+    /// How each stock is cut
+    Layouts,
+    /// Which unit each piece is for; goes with `--for shop`
+    Pieces,
+    /// The cuts of each layout in order
+    Cuts,
+    /// What is left, as rows of table `stock`
+    Offcuts,
 }
 
 /// Which weeks are cut together.

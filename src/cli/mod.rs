@@ -13,6 +13,7 @@ mod interrupt;
 mod loads;
 mod measures;
 mod names;
+mod nest;
 mod orders;
 mod output;
 mod price;
@@ -30,21 +31,17 @@ use std::process::ExitCode;
 use cutbill::diag::{Checked, Diagnostic, Place, Problem, Severity};
 use cutbill::explode::{self, Needs};
 use cutbill::model::Book;
-use cutbill::nest;
+use cutbill::nest::Options as Search;
 use cutbill::read;
-use cutbill::render::html::LayoutPages;
-use cutbill::render::report::{self as pages, Layouts, Report};
-use cutbill::render::{csv, html, json, parquet, text, xlsx};
+use cutbill::render::report::{self as pages, Report};
+use cutbill::render::{csv, json, parquet, text, xlsx};
 use cutbill::rollup::{self, Key};
 use cutbill::watch::Watch;
 
 pub(crate) use arguments::Arguments;
-use arguments::{Check, Command, Cutting, Explode, Format, Nest, Output, Rollup, Scope};
+use arguments::{Check, Command, Cutting, Explode, Format, Output, Rollup, Scope};
 use disk::Disk;
 use progress::Progress;
-
-/// Columns of a drawing that goes to a file or a pipe.
-const DRAWING_WIDTH: usize = 80;
 
 /// How a subcommand ended.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -87,7 +84,7 @@ pub(crate) fn run(arguments: &Arguments) -> Outcome {
     let (answer, output) = match &arguments.command {
         Command::Check(arguments) => (check(arguments, &progress), &arguments.output),
         Command::Explode(arguments) => (explode(arguments, &progress), &arguments.output),
-        Command::Nest(arguments) => (nest(arguments, &progress), &arguments.output),
+        Command::Nest(arguments) => (nest::nest(arguments, &progress), &arguments.output),
         Command::Rollup(arguments) => (rollup(arguments, &progress), &arguments.output),
         Command::Orders(arguments) => (orders::orders(arguments, &progress), &arguments.output),
         Command::Price(arguments) => (price::price(arguments, &progress), &arguments.output),
@@ -161,35 +158,6 @@ fn explode(arguments: &Explode, watch: &dyn Watch) -> Result<Answer, Vec<Diagnos
         json::tables(verb, &book, &needs, &report, &findings).into_bytes()
     } else {
         tables(&report, output)?
-    };
-    Ok(Checked { value: bytes, warnings: findings })
-}
-
-/// Lays the pieces of the plans on stock.
-fn nest(arguments: &Nest, watch: &dyn Watch) -> Result<Answer, Vec<Diagnostic>> {
-    let output = &arguments.output;
-    if arguments.draw && output.format() != Format::Table {
-        return Err(vec![plain_error("`--draw` goes with tables only".to_owned())]);
-    }
-    let (book, needs, mut findings) = exploded(&arguments.scope, output, watch)?;
-    let rolled = rolled_up(&book, &needs, &arguments.cutting, watch, &mut findings)?;
-    let layouts = if arguments.draw {
-        Layouts::Drawn(output.table_width().unwrap_or(DRAWING_WIDTH))
-    } else {
-        Layouts::Listed
-    };
-    let bytes = match output.format() {
-        Format::Json => {
-            json::rollup(&book, &needs, &rolled, None, json::Layouts::Told, &findings).into_bytes()
-        }
-        Format::Html => {
-            let nests = pages::nests(&book, &needs, &rolled, layouts);
-            let layout_pages =
-                if arguments.one_layout_a_page { LayoutPages::One } else { LayoutPages::Several };
-            html::layouts(&book, &needs, &rolled, &nests, layout_pages).into_bytes()
-        }
-        Format::Svg => html::layouts_svg(&book, &needs, &rolled).into_bytes(),
-        _ => tables(&pages::nests(&book, &needs, &rolled, layouts), output)?,
     };
     Ok(Checked { value: bytes, warnings: findings })
 }
@@ -282,8 +250,8 @@ fn add_new(findings: &mut Vec<Diagnostic>, further: Vec<Diagnostic>) {
 }
 
 fn cutting_options(cutting: &Cutting) -> rollup::Options {
-    let nest = nest::Options::default();
-    let nest = nest::Options { effort: cutting.effort.unwrap_or(nest.effort), ..nest };
+    let search = Search::default();
+    let nest = Search { effort: cutting.effort.unwrap_or(search.effort), ..search };
     rollup::Options { lot: cutting.lot.map(NonZeroU32::get), nest }
 }
 

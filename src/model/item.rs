@@ -1,4 +1,4 @@
-use crate::model::{Attribute, ItemId, OrderTerms, Price, RowRef};
+use crate::model::{Attribute, BookHeight, ItemId, OrderTerms, Price, RowRef};
 use crate::quantity::text::exact;
 use crate::quantity::{Dimension, Length, Measure, Ratio};
 
@@ -200,6 +200,8 @@ pub struct Item {
     pub kerf: Length,
     /// Taken off each edge of a sheet, or each end of a stick, before it is cut.
     pub trim: Length,
+    /// How many are sawn together at most, for sheets and sticks; sheets have the book's if not said.
+    pub book_height: Option<BookHeight>,
     /// What one row covers, below the full width where edges lock (T&G) or lap.
     pub net_width: Option<Length>,
     /// Whether the long edges lock, so that a ripped row needs a factory edge: `net_width` below every stock width

@@ -31,7 +31,9 @@ pub use purchasing::{
     AssemblyTerms, HistoryRow, LeadTime, LotRule, OrderTerms, PriceTerms, SafetyStock, ScheduleRow,
     StockKind, StockRow, Stocked, Vendor,
 };
-pub use settings::{Cutting, Learning, LearningForm, PriceDay, PriceEnding, RollCharge, Settings};
+pub use settings::{
+    BookHeight, Cutting, Learning, LearningForm, PriceDay, PriceEnding, RollCharge, Settings,
+};
 pub use summary::{Summary, summary};
 
 use crate::diag::Place;

@@ -1,6 +1,7 @@
 use jiff::civil::Date;
 
 use crate::model::Unit;
+use crate::quantity::Length;
 use crate::quantity::Ratio;
 use crate::quantity::Rounding;
 
@@ -12,6 +13,30 @@ pub enum Cutting {
     Guillotine,
     /// Any layout without overlap, as a router cuts it.
     Free,
+}
+
+/// How many sheets or sticks are sawn together at most.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum BookHeight {
+    /// So many; 1 or more.
+    Count(u32),
+    /// As many as are not higher together; above zero.
+    Height(Length),
+}
+
+impl BookHeight {
+    /// Returns how many of a thickness are sawn together at most, one at least; nothing for a height of what has no
+    /// thickness.
+    #[must_use]
+    pub fn most(self, thickness: Option<Length>) -> Option<u64> {
+        match self {
+            BookHeight::Count(count) => Some(u64::from(count).max(1)),
+            BookHeight::Height(height) => {
+                let most = height.nanometers() / thickness?.nanometers().max(1);
+                Some(u64::try_from(most).unwrap_or(1).max(1))
+            }
+        }
+    }
 }
 
 /// How the last, partly used roll is charged.
@@ -102,6 +127,8 @@ pub struct Settings {
     pub cutting: Cutting,
     /// Most stages of guillotine cuts, if limited.
     pub max_stages: Option<u32>,
+    /// How many sheets are sawn together at most, where an item does not say; any number if not said.
+    pub book_height: Option<BookHeight>,
     /// How the last roll is charged.
     pub roll_charge: RollCharge,
     /// The day the price of an order is looked up for.
@@ -137,6 +164,7 @@ impl Default for Settings {
             ignore_scrap: false,
             cutting: Cutting::Guillotine,
             max_stages: None,
+            book_height: None,
             roll_charge: RollCharge::Roll,
             price_day: PriceDay::Order,
             service_level: None,
@@ -147,5 +175,21 @@ impl Default for Settings {
             given: Vec::new(),
             other: Vec::new(),
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_height_holds_as_many_as_fit_and_one_at_least() {
+        let inches = |numerator, denominator| Length::from_inches(numerator, denominator).unwrap();
+        let three = BookHeight::Height(inches(3, 1));
+        assert_eq!(three.most(Some(inches(3, 4))), Some(4));
+        assert_eq!(three.most(Some(inches(5, 8))), Some(4));
+        assert_eq!(three.most(Some(inches(4, 1))), Some(1));
+        assert_eq!(three.most(None), None);
+        assert_eq!(BookHeight::Count(5).most(None), Some(5));
     }
 }

@@ -17,7 +17,7 @@ use crate::quantity::Ratio;
 
 /// The approved changes of a book, each with its rows.
 #[derive(Clone, Debug, Default)]
-pub(super) struct Changes {
+pub(crate) struct Changes {
     list: Vec<Change>,
 }
 
@@ -35,7 +35,7 @@ struct Change {
 impl Changes {
     /// Returns the changes that are approved and begin at a day or unit; those that use up old stock begin on the day
     /// that `used_up` says, if any.
-    pub(super) fn new(book: &Book, used_up: &dyn Fn(&SwapRow) -> Option<Date>) -> Changes {
+    pub(crate) fn new(book: &Book, used_up: &dyn Fn(&SwapRow) -> Option<Date>) -> Changes {
         let begun = |change: &mut Change| {
             for row in change.rows.iter().map(|row| &book.swaps[*row]) {
                 let used_up = if row.uses_up { Some(used_up(row)?) } else { None };
@@ -56,7 +56,7 @@ impl Changes {
     }
 
     /// Returns the positions of the swap rows that hold for a build.
-    pub(super) fn holding(
+    pub(crate) fn holding(
         &self,
         book: &Book,
         plan: PlanId,

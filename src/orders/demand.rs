@@ -372,13 +372,13 @@ fn part_size(configurations: usize) -> usize {
 }
 
 /// The days at which lines of the bill begin or end, and the units at which they or changes do.
-struct Steps {
+pub(crate) struct Steps {
     days: Vec<Date>,
     units: Vec<u32>,
 }
 
 impl Steps {
-    fn new(book: &Book, changes: &Changes) -> Steps {
+    pub(crate) fn new(book: &Book, changes: &Changes) -> Steps {
         let mut days = BTreeSet::new();
         let mut units: BTreeSet<u32> = changes.first_units().collect();
         for line in &book.lines {
@@ -397,12 +397,13 @@ impl Steps {
         Steps { days: days.into_iter().collect(), units: units.into_iter().collect() }
     }
 
-    fn day(&self, day: Date) -> usize {
+    /// Returns how many steps have happened on a day.
+    pub(crate) fn day(&self, day: Date) -> usize {
         self.days.partition_point(|step| *step <= day)
     }
 
     /// Parts numbered units where the bill changes: the number that stands for each part, its units, and its first unit.
-    fn stretches(
+    pub(crate) fn stretches(
         &self,
         first: Option<u32>,
         units: &Ratio,

@@ -48,6 +48,11 @@ use crate::nest;
 use crate::quantity::Ratio;
 use crate::watch::Watch;
 
+pub(crate) use changes::Changes;
+pub(crate) use demand::Steps;
+pub(crate) use likely::Configuration;
+pub(crate) use phase::each_line;
+
 pub use buying::{OrderLine, Raised, money};
 pub use cash::CashWeek;
 pub use demand::{Origin, Weeks};
@@ -59,7 +64,6 @@ pub use planned::{Balance, Gain, OpenOrder, Planned, PoolCut, Taken};
 pub use record::Move;
 pub use short::{Alternate, Shortage};
 
-use changes::Changes;
 use demand::{Demand, Due};
 use gross::Gross;
 use short::Waits;
@@ -340,7 +344,7 @@ fn scheduled(book: &Book, as_of: Date, weeks: Weeks, warnings: &mut Distinct) ->
 }
 
 /// Returns a day, or if it is off the next working day of its week, or the last one before it where the week has none.
-fn working_day(book: &Book, day: Date) -> Date {
+pub(crate) fn working_day(book: &Book, day: Date) -> Date {
     let next = book.calendar.after(day, 0).filter(|next| Week::of(*next) == Week::of(day));
     next.or_else(|| book.calendar.before(day, 0)).unwrap_or(day)
 }

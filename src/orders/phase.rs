@@ -85,7 +85,7 @@ pub(super) fn each_need(
 
 /// Calls `visit` once for each line of an item or a stocked assembly, per number of days before the tops are due, with how
 /// many of the line's parent there are. Where weights of tops cancel out, what they share is not gone through.
-pub(super) fn each_line(
+pub(crate) fn each_line(
     book: &Book,
     needs: &Needs,
     tops: &[(InstanceId, Ratio)],

@@ -304,6 +304,7 @@ const ITEMS: &[Column] = &[
     column("stagger", LENGTH),
     column("kerf", LENGTH),
     column("trim", LENGTH),
+    column("book_height", Kind::AnyMeasure),
     column("net_width", LENGTH),
     column("overlap", LENGTH),
     column("coverage", Kind::AnyMeasure),

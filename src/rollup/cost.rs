@@ -523,10 +523,7 @@ impl Context<'_> {
         unplaced: &nest::Unplaced,
         bought: &mut Bought,
     ) {
-        let reason = match unplaced.reason {
-            UnplacedReason::TooLarge => "it fits no size",
-            UnplacedReason::NoStock => "all that is available is used",
-        };
+        let reason = unplaced_reason(unplaced.reason);
         let piece = unplaced.piece.map(|piece| {
             let piece = &instance.pieces[piece];
             let unit = &self.book.settings.length_unit;
@@ -558,6 +555,14 @@ impl Context<'_> {
             let what = format!("an amount of `{}`", item.name);
             Diagnostic::error(self.book.place(item.row, None), Problem::Overflow { what })
         })
+    }
+}
+
+/// Returns why a piece is not placed, in words.
+pub(crate) fn unplaced_reason(reason: UnplacedReason) -> &'static str {
+    match reason {
+        UnplacedReason::TooLarge => "it fits no size",
+        UnplacedReason::NoStock => "all that is available is used",
     }
 }
 

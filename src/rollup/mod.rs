@@ -15,6 +15,7 @@ mod ledger;
 mod why;
 
 pub use burden::{BurdenCost, burdens_on};
+pub(crate) use cost::unplaced_reason;
 pub use cost::{BuildCost, ItemCost, Known, Nested, Purchase, to_cut};
 pub use ledger::{
     Group, Grouping, Key, Ledger, StationShare, group, keys, labor_by_station, ledger,

@@ -83,11 +83,11 @@ pub(super) fn depth(
 
 /// Options beside the standard ones, as [`explode`](crate::explode) takes them.
 #[derive(Clone, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
-pub(super) struct Configuration {
+pub(crate) struct Configuration {
     /// Taken.
-    pub(super) chosen: Vec<OptionId>,
+    pub(crate) chosen: Vec<OptionId>,
     /// Standard ones left out.
-    pub(super) without: Vec<OptionId>,
+    pub(crate) without: Vec<OptionId>,
 }
 
 /// The mix of configurations a plan is built in, where orders do not say.

@@ -2,6 +2,7 @@
 
 use crate::diag::Problem;
 use crate::diag::did_you_mean;
+use crate::model::BookHeight;
 use crate::model::Form;
 use crate::model::Grain;
 use crate::model::Item;
@@ -19,6 +20,7 @@ use crate::read::book::attributes;
 use crate::read::book::id;
 use crate::read::book::plans::place;
 use crate::read::book::prices::price;
+use crate::read::book::settings::book_height;
 use crate::read::book::taken;
 use crate::read::book::terms::order_terms;
 use crate::read::book::vendors::vendor;
@@ -120,6 +122,7 @@ fn item(row: Row, form: Form, unit: Unit) -> Item {
         stagger: length("stagger").unwrap_or_default(),
         kerf: length("kerf").unwrap_or_default(),
         trim: length("trim").unwrap_or_default(),
+        book_height: item_book_height(row, form),
         net_width: row.positive_length(at("net_width")),
         has_factory_edges: false,
         overlap: length("overlap").unwrap_or_default(),
@@ -135,6 +138,23 @@ fn item(row: Row, form: Form, unit: Unit) -> Item {
         unit,
         row: row.grid.row_ref(row.index),
     }
+}
+
+fn item_book_height(row: Row, form: Form) -> Option<BookHeight> {
+    let at = row.at("book_height");
+    if row.is_empty(at) {
+        return None;
+    }
+    if !matches!(form, Form::Sheet | Form::Linear) {
+        row.out_of_range(at, "empty, since only sheets and sticks are sawn together");
+        return None;
+    }
+    let height = book_height(row, at)?;
+    if matches!(height, BookHeight::Height(_)) && row.is_empty(row.at("thickness")) {
+        row.out_of_range(at, "a number, since the item has no `thickness`");
+        return None;
+    }
+    Some(height)
 }
 
 fn item_unit(row: Row, form: Form) -> Option<Unit> {

@@ -7,6 +7,7 @@ use crate::diag::Severity;
 use crate::diag::did_you_mean;
 use crate::diag::nearest;
 use crate::diag::squashed;
+use crate::model::BookHeight;
 use crate::model::Cutting;
 use crate::model::Learning;
 use crate::model::LearningForm;
@@ -16,6 +17,7 @@ use crate::model::RollCharge;
 use crate::model::Settings;
 use crate::model::Unit;
 use crate::quantity::Dimension;
+use crate::quantity::Length;
 use crate::quantity::Ratio;
 use crate::quantity::Rounding;
 use crate::quantity::text::DecimalSign;
@@ -25,6 +27,7 @@ use crate::quantity::unit::UnitFactor;
 use crate::read::cells::PercentCells;
 use crate::read::cells::Reader;
 use crate::read::cells::Row;
+use crate::read::columns::At;
 use crate::read::columns::Grid;
 
 /// Keys in the order they are read: how cells are understood comes first.
@@ -42,6 +45,7 @@ const KEYS: &[&str] = &[
     "ignore_scrap",
     "cutting",
     "max_stages",
+    "book_height",
     "roll_charge",
     "learning_percent",
     "learning_form",
@@ -51,7 +55,6 @@ const KEYS: &[&str] = &[
     "price_date",
     "service_level",
     "horizon_weeks",
-    "book_height",
 ];
 
 /// Most units that labor is learned over.
@@ -169,6 +172,7 @@ fn take(row: Row, key: &str, settings: &mut Settings) -> Change {
             }
         }
         "max_stages" => settings.max_stages = within(row, 1, 100),
+        "book_height" => settings.book_height = book_height(row, at),
         "roll_charge" => {
             if let Some(choice) = row.chosen(at, &row.text(at), &["roll", "length"]) {
                 settings.roll_charge = [RollCharge::Roll, RollCharge::Length][choice];
@@ -237,6 +241,30 @@ fn ending(text: &str) -> Option<PriceEnding> {
     let digits = if !part.is_empty() && value < Ratio::ONE { 0 } else { whole.len() };
     let step = Ratio::whole(10).power(u32::try_from(digits).ok().filter(|digits| *digits <= 9)?);
     Some(PriceEnding { step, rest: value, text })
+}
+
+/// Most sheets or sticks that a number may say are sawn together.
+const MOST_IN_BOOK: u32 = 1000;
+
+/// Reads how many sheets or sticks are sawn together: a number of them, or a height.
+pub(super) fn book_height(row: Row, at: At) -> Option<BookHeight> {
+    let measure = row.any_measure(at, None)?;
+    let count = || measure.value.to_integer().and_then(|count| u32::try_from(count).ok());
+    match measure.dimension {
+        Dimension::NUMBER => match count().filter(|count| (1..=MOST_IN_BOOK).contains(count)) {
+            Some(count) => return Some(BookHeight::Count(count)),
+            None => row.out_of_range(at, &format!("a whole number from 1 to {MOST_IN_BOOK}")),
+        },
+        Dimension::LENGTH => match measure.to_length().filter(|height| *height > Length::ZERO) {
+            Some(height) => return Some(BookHeight::Height(height)),
+            None => row.out_of_range(at, "above zero"),
+        },
+        _ => {
+            let expected = "number of sheets, or length".to_owned();
+            row.error(at, Problem::NotAMeasure { text: row.shown(at), expected });
+        }
+    }
+    None
 }
 
 fn within(row: Row, least: u32, most: u32) -> Option<u32> {

@@ -4,11 +4,13 @@
 //! that it changes on purpose only; `docs/json.md` says what each field means.
 
 mod compare;
+mod cuts;
 mod loads;
 mod needs;
 mod orders;
 mod price;
 mod rollup;
+mod shop;
 mod swap;
 mod why;
 
@@ -30,6 +32,7 @@ pub use needs::needs;
 pub use orders::orders;
 pub use price::price;
 pub use rollup::{Layouts, rollup};
+pub use shop::shop;
 pub use swap::swap;
 pub use why::why;
 

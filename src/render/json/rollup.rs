@@ -3,13 +3,16 @@ use serde::Serialize;
 use crate::diag::Diagnostic;
 use crate::explode::Needs;
 use crate::model::Book;
+use crate::model::ItemId;
 use crate::nest::{BoundRule, Ending};
 use crate::quantity::Length;
 use crate::quantity::Ratio;
 use crate::quantity::text::exact;
+use crate::render::json::cuts::{CutLine, cut_lines};
 use crate::render::json::{Side, document, option_names, side};
 use crate::render::shown;
 use crate::rollup::{Grouping, ItemCost, Nested, QUANTITY_DIGITS, Rollup, WEIGHT_DIGITS};
+use crate::shop;
 
 /// Decimal places of figures that are not exact decimals.
 const PLACES: u32 = 8;
@@ -75,6 +78,8 @@ pub(super) struct NestLine {
     bound_rule: &'static str,
     bound_method: &'static str,
     gap_percent: String,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    set_ups: Option<u64>,
     ending: &'static str,
     #[serde(skip_serializing_if = "Option::is_none")]
     layouts: Option<Vec<LayoutLine>>,
@@ -84,6 +89,7 @@ pub(super) struct NestLine {
 #[derive(Serialize)]
 struct LayoutLine {
     repeat: u64,
+    set_ups: u64,
     length: Side,
     #[serde(skip_serializing_if = "Option::is_none")]
     width: Option<Side>,
@@ -91,6 +97,7 @@ struct LayoutLine {
     pieces: Vec<PlacedLine>,
     splices: Vec<RestLine>,
     offcuts: Vec<RestLine>,
+    cuts: Option<Vec<CutLine>>,
 }
 
 #[derive(Serialize)]
@@ -243,11 +250,11 @@ pub(super) fn item_line(
         credit: money(cost.credit),
         yield_variance: money(cost.yield_variance),
         purchases: purchases.collect(),
-        nest: cost.nested.as_ref().map(|nested| nest_line(book, nested, layouts)),
+        nest: cost.nested.as_ref().map(|nested| nest_line(book, cost.item, nested, layouts)),
     }
 }
 
-fn nest_line(book: &Book, nested: &Nested, layouts: Layouts) -> NestLine {
+fn nest_line(book: &Book, item: ItemId, nested: &Nested, layouts: Layouts) -> NestLine {
     let nest = &nested.nest;
     let rest = |rest: &crate::nest::Rest| RestLine {
         x: side(book, rest.x),
@@ -260,6 +267,7 @@ fn nest_line(book: &Book, nested: &Nested, layouts: Layouts) -> NestLine {
             let size = &book.sizes[nested.sizes[layout.stock].index()];
             LayoutLine {
                 repeat: layout.repeat,
+                set_ups: shop::books(book, item, layout).set_ups(),
                 length: side(book, size.length.unwrap_or(Length::ZERO)),
                 width: size.width.map(|width| side(book, width)),
                 taken: side(book, layout.taken),
@@ -279,6 +287,7 @@ fn nest_line(book: &Book, nested: &Nested, layouts: Layouts) -> NestLine {
                     .collect(),
                 splices: layout.splices.iter().map(rest).collect(),
                 offcuts: layout.offcuts.iter().map(rest).collect(),
+                cuts: cut_lines(book, &nested.instance, layout),
             }
         });
         lines.collect()
@@ -294,6 +303,7 @@ fn nest_line(book: &Book, nested: &Nested, layouts: Layouts) -> NestLine {
         },
         bound_method: nest.bound.method,
         gap_percent: shown::rounded(&(nest.gap() * Ratio::whole(100)), PLACES),
+        set_ups: (layouts == Layouts::Told).then(|| shop::set_ups(book, item, nested)),
         ending: match nest.ending {
             Ending::Proven => "proven",
             Ending::Effort => "effort",

@@ -52,17 +52,14 @@ pub(super) fn layout(
         long
     };
     let mut canvas = Canvas::new(drawn, wide, width);
-    let mut kinds: Vec<usize> = Vec::new();
+    let kinds = kinds(layout);
     for rest in &layout.offcuts {
         canvas.fill(canvas.area(*rest), OFFCUT);
     }
-    let mut places: Vec<Vec<String>> = Vec::new();
+    let mut places: Vec<Vec<String>> = vec![Vec::new(); kinds.len()];
     for placement in &layout.placements {
-        let kind = kinds.iter().position(|kind| *kind == placement.piece).unwrap_or_else(|| {
-            kinds.push(placement.piece);
-            places.push(Vec::new());
-            kinds.len() - 1
-        });
+        let kind = kinds.iter().position(|kind| *kind == placement.piece);
+        let kind = kind.expect("every piece is among the kinds");
         let area = canvas.area(nested.instance.placed(placement));
         canvas.draw(area, &(kind + 1).to_string());
         let mut place = shown::length(placement.x, unit);
@@ -91,6 +88,18 @@ pub(super) fn layout(
     lines.extend(rests("run:", &layout.splices));
     lines.extend(rests("· kept:", &layout.offcuts));
     lines
+}
+
+/// Returns the kinds of piece of a layout in the order that they first come; what is drawn and listed has the number of its
+/// kind among them, from 1.
+pub(super) fn kinds(layout: &Layout) -> Vec<usize> {
+    let mut kinds: Vec<usize> = Vec::new();
+    for placement in &layout.placements {
+        if !kinds.contains(&placement.piece) {
+            kinds.push(placement.piece);
+        }
+    }
+    kinds
 }
 
 fn eight(length: Length) -> Length {

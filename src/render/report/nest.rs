@@ -2,26 +2,33 @@ use indexmap::IndexMap;
 
 use crate::explode::Needs;
 use crate::model::Book;
+use crate::model::ItemId;
 use crate::model::Unit;
 use crate::nest::{BoundRule, Ending, Layout, Piece, Rest};
 use crate::quantity::Length;
 use crate::quantity::Ratio;
 use crate::render::report::draw;
+use crate::render::report::shop;
 use crate::render::report::{
     CAUTION_NEST, Cell, Report, Showing, Table, build_name, figures, heading, table, words,
 };
 use crate::render::shown;
 use crate::rollup::{ItemCost, Nested, Rollup};
+use crate::shop as floor;
+use crate::shop::Day;
 
 /// One nest of one plan.
-struct Line<'a> {
-    plan: String,
-    item: &'a ItemCost,
-    nested: &'a Nested,
+pub(super) struct Line<'a> {
+    /// Position in the builds of the roll-up.
+    pub(super) build: usize,
+    pub(super) plan: String,
+    pub(super) item: &'a ItemCost,
+    pub(super) nested: &'a Nested,
 }
 
 /// One layout of one nest.
 struct Cutting<'a> {
+    item: ItemId,
     number: usize,
     nested: &'a Nested,
     layout: &'a Layout,
@@ -36,34 +43,102 @@ pub enum Layouts {
     Drawn(usize),
 }
 
+/// Which part of the nests is told.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum NestPart {
+    /// The nests, how each stock is cut, and for a day of the shop also which unit each piece is for and what is left.
+    #[default]
+    All,
+    /// The nests with their bounds.
+    Nests,
+    /// How each stock is cut.
+    Layouts,
+    /// Which unit each piece is for, of a day of the shop.
+    Pieces,
+    /// The cuts of each layout in order.
+    Cuts,
+    /// What is left, as rows of table `stock`.
+    Offcuts,
+}
+
+/// What is told of nests.
+#[derive(Clone, Copy, Debug)]
+pub struct NestView<'a> {
+    /// Which part.
+    pub part: NestPart,
+    /// How layouts are told.
+    pub layouts: Layouts,
+    /// Whether all parts include the cuts.
+    pub has_cuts: bool,
+    /// The day of the shop that the nests are of, if they are of one.
+    pub day: Option<&'a Day>,
+}
+
 /// Returns the nests of every plan with their bounds, and then how each stock is cut.
 #[must_use]
 pub fn nests(book: &Book, needs: &Needs, rollup: &Rollup, told: Layouts) -> Report {
-    let mut lines = Vec::new();
-    for cost in &rollup.builds {
-        for item in &cost.items {
-            if let Some(nested) = &item.nested {
-                lines.push(Line {
-                    plan: build_name(book, &needs.builds[cost.build]),
-                    item,
-                    nested,
-                });
-            }
-        }
-    }
-    let mut tables = vec![summary(book, rollup, &lines)];
-    tables.extend(lines.iter().map(|line| match told {
+    let view = NestView { part: NestPart::All, layouts: told, has_cuts: false, day: None };
+    nest_view(book, needs, rollup, &view)
+}
+
+/// Returns what a view shows of the nests of every plan, or of every station of a day.
+#[must_use]
+pub fn nest_view(book: &Book, needs: &Needs, rollup: &Rollup, view: &NestView<'_>) -> Report {
+    let lines = lines(book, needs, rollup);
+    let listed = |line: &Line<'_>| match view.layouts {
         Layouts::Listed => layouts(book, line),
         Layouts::Drawn(width) => drawings(book, line, width),
-    }));
-    let notes = vec![
-        "A bound is a cost that no way of cutting can go below; a gap of 0.0 is proven to be the best.".to_owned(),
-        CAUTION_NEST.to_owned(),
-    ];
+    };
+    let pieces = |line: &Line<'_>| view.day.map(|day| shop::pieces(day, line));
+    let tables = match view.part {
+        NestPart::All => {
+            let mut tables = vec![summary(book, rollup, &lines, view.day)];
+            for line in &lines {
+                tables.push(listed(line));
+                tables.extend(view.has_cuts.then(|| shop::cuts(book, line)));
+                tables.extend(pieces(line));
+            }
+            tables.extend(view.day.map(|_| shop::offcuts(book, rollup)));
+            tables
+        }
+        NestPart::Nests => vec![summary(book, rollup, &lines, view.day)],
+        NestPart::Layouts => lines.iter().map(listed).collect(),
+        NestPart::Pieces => lines.iter().filter_map(pieces).collect(),
+        NestPart::Cuts => lines.iter().map(|line| shop::cuts(book, line)).collect(),
+        NestPart::Offcuts => vec![shop::offcuts(book, rollup)],
+    };
+    let has_cuts = view.part == NestPart::Cuts || (view.part == NestPart::All && view.has_cuts);
+    let mut notes = Vec::new();
+    if matches!(view.part, NestPart::All | NestPart::Nests) {
+        notes.extend(NOTES.map(str::to_owned));
+    }
+    if has_cuts {
+        notes.push(shop::CUTS_NOTE.to_owned());
+    }
     Report { heading: heading(book, needs.on), tables, notes }
 }
 
-fn summary(book: &Book, rollup: &Rollup, lines: &[Line<'_>]) -> Table {
+/// What is said below nests.
+const NOTES: [&str; 2] = [
+    "A bound is a cost that no way of cutting can go below; a gap of 0.0 is proven to be the best.",
+    CAUTION_NEST,
+];
+
+/// Returns the nests of a roll-up, plan by plan.
+pub(super) fn lines<'a>(book: &Book, needs: &Needs, rollup: &'a Rollup) -> Vec<Line<'a>> {
+    let mut lines = Vec::new();
+    for (build, cost) in rollup.builds.iter().enumerate() {
+        for item in &cost.items {
+            if let Some(nested) = &item.nested {
+                let plan = build_name(book, &needs.builds[cost.build]);
+                lines.push(Line { build, plan, item, nested });
+            }
+        }
+    }
+    lines
+}
+
+fn summary(book: &Book, rollup: &Rollup, lines: &[Line<'_>], day: Option<&Day>) -> Table {
     let currency = &book.settings.currency;
     // One plan stands in the title.
     let is_one = lines.iter().all(|line| line.plan == lines[0].plan);
@@ -74,7 +149,7 @@ fn summary(book: &Book, rollup: &Rollup, lines: &[Line<'_>]) -> Table {
         Showing::Never
     };
     let fields = [
-        words("plan", |line: &Line<'_>| line.plan.clone()).showing(plans),
+        words(shop::head(day), |line: &Line<'_>| line.plan.clone()).showing(plans),
         words("item", |line: &Line<'_>| book.item(line.item.item).name.clone()),
         figures("pieces", |line: &Line<'_>| {
             let count: u64 = line.nested.instance.pieces.iter().map(|piece| piece.count).sum();
@@ -117,10 +192,15 @@ fn summary(book: &Book, rollup: &Rollup, lines: &[Line<'_>]) -> Table {
             }
         })
         .showing(Showing::IfItFits),
+        figures("set-ups", |line: &Line<'_>| {
+            Cell::text(floor::set_ups(book, line.item.item, line.nested).to_string())
+        })
+        .showing(Showing::IfItFits),
     ];
     let of =
         lines.first().filter(|_| is_one).map_or(String::new(), |line| format!("{}: ", line.plan));
     let title = match rollup.lot {
+        _ if day.is_some() => format!("{of}nests of the day"),
         1 => format!("{of}nests, one unit each"),
         lot => format!("{of}nests, lots of {lot}"),
     };
@@ -155,7 +235,7 @@ fn drawings(book: &Book, line: &Line<'_>, width: usize) -> Table {
     Table { title: nest_title(book, line), below: below.collect(), ..Table::default() }
 }
 
-fn nest_title(book: &Book, line: &Line<'_>) -> String {
+pub(super) fn nest_title(book: &Book, line: &Line<'_>) -> String {
     let item = book.item(line.item.item);
     let kerf = shown::size(book, Some(item.kerf), None);
     let words = if item.description.is_empty() {
@@ -170,16 +250,33 @@ fn layouts(book: &Book, line: &Line<'_>) -> Table {
     let unit = &book.settings.length_unit;
     let cuttings: Vec<Cutting<'_>> = (1..)
         .zip(&line.nested.nest.layouts)
-        .map(|(number, layout)| Cutting { number, nested: line.nested, layout })
+        .map(|(number, layout)| Cutting {
+            item: line.item.item,
+            number,
+            nested: line.nested,
+            layout,
+        })
         .collect();
+    let is_in_books = cuttings
+        .iter()
+        .any(|cutting| floor::books(book, cutting.item, cutting.layout).set_ups() > 1);
     let fields = [
         figures("layout", |cutting: &Cutting<'_>| Cell::text(cutting.number.to_string())),
         figures("times", |cutting: &Cutting<'_>| Cell::text(cutting.layout.repeat.to_string())),
+        figures("set-ups", |cutting: &Cutting<'_>| {
+            let books = floor::books(book, cutting.item, cutting.layout);
+            let plain = books.set_ups().to_string();
+            let shown = if books.set_ups() > 1 { shop::books_text(books) } else { plain.clone() };
+            Cell { shown, plain }
+        })
+        .showing(if is_in_books { Showing::Always } else { Showing::Never }),
         words("stock", |cutting: &Cutting<'_>| {
             let size = &book.sizes[cutting.nested.sizes[cutting.layout.stock].index()];
             shown::size(book, size.length, size.width)
         }),
-        words(&format!("pieces, {}", unit.name), |cutting: &Cutting<'_>| pieces(cutting, unit)),
+        words(&format!("pieces, {}", unit.name), |cutting: &Cutting<'_>| {
+            pieces(cutting.nested, cutting.layout, unit)
+        }),
         words(&format!("offcuts kept, {}", unit.name), |cutting: &Cutting<'_>| {
             counted(cutting.layout.offcuts.iter().map(|rest| rest_text(*rest, unit)))
         }),
@@ -188,13 +285,12 @@ fn layouts(book: &Book, line: &Line<'_>) -> Table {
 }
 
 /// Returns the pieces of a layout, those of one size counted, and its splices.
-fn pieces(cutting: &Cutting<'_>, unit: &Unit) -> String {
-    let pieces = cutting.layout.placements.iter().map(|placement| {
-        let piece = &cutting.nested.instance.pieces[placement.piece];
-        piece_text(piece, unit)
-    });
-    let splices =
-        cutting.layout.splices.iter().map(|rest| format!("run of {}", rest_text(*rest, unit)));
+fn pieces(nested: &Nested, layout: &Layout, unit: &Unit) -> String {
+    let pieces = layout
+        .placements
+        .iter()
+        .map(|placement| piece_text(&nested.instance.pieces[placement.piece], unit));
+    let splices = layout.splices.iter().map(|rest| format!("run of {}", rest_text(*rest, unit)));
     counted(pieces.chain(splices))
 }
 
@@ -208,7 +304,7 @@ pub(super) fn piece_text(piece: &Piece, unit: &Unit) -> String {
 }
 
 /// Lists texts in the order they first come, each with how often it does if more than once: `3 of 48, 24`.
-fn counted(texts: impl Iterator<Item = String>) -> String {
+pub(super) fn counted(texts: impl Iterator<Item = String>) -> String {
     let mut counts: IndexMap<String, usize> = IndexMap::new();
     for text in texts {
         *counts.entry(text).or_default() += 1;
@@ -232,7 +328,6 @@ pub(super) fn layout_line(book: &Book, nested: &Nested, number: usize) -> String
     let unit = &book.settings.length_unit;
     let layout = &nested.nest.layouts[number];
     let size = &book.sizes[nested.sizes[layout.stock].index()];
-    let cutting = Cutting { number, nested, layout };
     let cost: &Ratio = &nested.instance.stocks[layout.stock].cost;
     format!(
         "layout {}, {} {}{}: {}",
@@ -244,7 +339,7 @@ pub(super) fn layout_line(book: &Book, nested: &Nested, number: usize) -> String
         } else {
             format!(" at {}", shown::rounded(cost, 4))
         },
-        pieces(&cutting, unit)
+        pieces(nested, layout, unit)
     )
 }
 

@@ -4,10 +4,10 @@ use crate::model::Grain;
 use crate::model::Unit;
 use crate::nest::Rest;
 use crate::quantity::Length;
-use crate::render::html::layouts::cuts::{Cut, Way};
 use crate::render::html::layouts::{Cutting, with_unit};
 use crate::render::html::svg::{Drawing, Figure, Pen, Scale, fitting, text_width};
 use crate::render::shown;
+use crate::shop::{Cut, Way};
 
 /// What a drawing takes at most, across and down, in tenths of a pixel.
 const ACROSS: i64 = 7_400;

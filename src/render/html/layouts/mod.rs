@@ -1,7 +1,6 @@
 //! Every distinct layout of every nest: drawn to scale, with its piece list, its cuts in order, its yield and the gap of
 //! its nest.
 
-mod cuts;
 mod draw;
 
 use std::collections::BTreeMap;
@@ -16,7 +15,7 @@ use crate::render::html::svg::{Drawing, Figure};
 use crate::render::report::{build_name, times};
 use crate::render::shown;
 use crate::rollup::{BuildCost, ItemCost, Nested, Rollup};
-use cuts::{Block, Sequence, Way};
+use crate::shop::{Sequence, sequence};
 
 /// A layout ready to be written.
 #[derive(Template)]
@@ -257,7 +256,7 @@ impl Page<'_> {
         let stock = [if is_roll { layout.taken } else { long }, wide];
         let rests: Vec<Rest> =
             layout.placements.iter().map(|placement| instance.placed(placement)).collect();
-        let sequence = sequence(self.nested, layout, stock, &rests);
+        let sequence = sequence(instance, layout).unwrap_or_default();
         let (rows, row_of) = self.rows(layout, &sequence);
         Cutting { item, unit, layout, stock, rests, row_of, rows, sequence }
     }
@@ -331,37 +330,6 @@ fn size_of(length: Length, width: Length, unit: &Unit) -> Figure {
 /// Adds the unit's name, unless the text ends in one.
 fn with_unit(text: String, unit: &Unit) -> String {
     if text.contains(" mm") { text } else { format!("{text} {}", unit.name) }
-}
-
-/// Returns the order of cuts, with offcuts kept whole where that can be.
-fn sequence(nested: &Nested, layout: &Layout, stock: [Length; 2], rests: &[Rest]) -> Sequence {
-    let instance = &nested.instance;
-    let is_stick = instance.kind == Kind::Linear;
-    let end = |start: Length, extent: Length| start.nanometers() + extent.nanometers();
-    let block = |rest: &Rest| Block {
-        low: [rest.x.nanometers(), if is_stick { 0 } else { rest.y.nanometers() }],
-        high: [end(rest.x, rest.length), if is_stick { 1 } else { end(rest.y, rest.width) }],
-    };
-    let whole = Block {
-        low: [0, 0],
-        high: [stock[0].nanometers(), if is_stick { 1 } else { stock[1].nanometers() }],
-    };
-    let first = match instance.kind {
-        Kind::Roll | Kind::Linear => Some(Way::Across),
-        Kind::Guillotine | Kind::Free => None,
-    };
-    // The ends of sticks and rolls are trimmed by the cuts that free the first and last piece.
-    let trim = match first {
-        Some(_) => Length::ZERO,
-        None => instance.trim,
-    };
-    let saw = cuts::Saw { kerf: instance.kerf, trim, first };
-    let pieces: Vec<Block> = rests.iter().chain(&layout.splices).map(block).collect();
-    let offcuts = layout.offcuts.iter().filter(|rest| rest.x < stock[0]).map(block);
-    let with_offcuts: Vec<Block> = pieces.iter().copied().chain(offcuts).collect();
-    cuts::sequence(whole, &with_offcuts, &saw)
-        .or_else(|| cuts::sequence(whole, &pieces, &saw))
-        .unwrap_or_default()
 }
 
 fn cut_rows(cutting: &Cutting<'_>) -> Vec<CutRow> {
