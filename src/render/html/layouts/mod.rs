@@ -238,7 +238,7 @@ impl Page<'_> {
         if item.trim > Length::ZERO {
             facts.push(("trim", with_unit(item.trim)));
         }
-        if self.nested.instance.kind == Kind::Roll {
+        if self.nested.instance.kind.is_roll() {
             facts.push(("taken from the roll", with_unit(cutting.layout.taken)));
         }
         facts
@@ -253,7 +253,7 @@ impl Page<'_> {
         let unit = &self.book.settings.length_unit;
         let long = size.length.unwrap_or(layout.taken);
         let wide = size.width.filter(|_| instance.kind != Kind::Linear).unwrap_or(Length::ZERO);
-        let is_roll = instance.kind == Kind::Roll && layout.taken > Length::ZERO;
+        let is_roll = instance.kind.is_roll() && layout.taken > Length::ZERO;
         let stock = [if is_roll { layout.taken } else { long }, wide];
         let rests: Vec<Rest> =
             layout.placements.iter().map(|placement| instance.placed(placement)).collect();
@@ -348,12 +348,12 @@ fn sequence(nested: &Nested, layout: &Layout, stock: [Length; 2], rests: &[Rest]
     };
     let first = match instance.kind {
         Kind::Roll | Kind::Linear => Some(Way::Across),
-        Kind::Guillotine | Kind::Free => None,
+        Kind::Guillotine | Kind::Free | Kind::FreeRoll => None,
     };
     // The ends of sticks and rolls are trimmed by the cuts that free the first and last piece.
-    let trim = match first {
-        Some(_) => Length::ZERO,
-        None => instance.trim,
+    let trim = match instance.kind {
+        Kind::Guillotine | Kind::Free => instance.trim,
+        Kind::Linear | Kind::Roll | Kind::FreeRoll => Length::ZERO,
     };
     let saw = cuts::Saw { kerf: instance.kerf, trim, first };
     let pieces: Vec<Block> = rests.iter().chain(&layout.splices).map(block).collect();
