@@ -36,7 +36,7 @@ pub(super) fn pack(
     let mut area_out = start.value(weights).0;
     let mut best = None;
     if !problem.charges_length
-        && let Some(found) = rectangles::pack(problem, weights, effort, random)
+        && let Some(found) = rectangles::pack(problem, weights, effort, budget.watch, random)
         && found.value < (area_out, search.cost(&parts))
     {
         parts = found.parts.iter().map(|(part, _)| *part).collect();

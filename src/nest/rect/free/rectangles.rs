@@ -16,6 +16,7 @@ use crate::nest::rect::free::skyline::Part;
 use crate::nest::rect::packing::{Order, Weights, sort};
 use crate::nest::rect::problem::{Bin, Fit, Problem, Side};
 use crate::nest::rect::tree::{Gap, Placed};
+use crate::watch::Watch;
 
 #[derive(Clone)]
 struct Open {
@@ -32,10 +33,14 @@ pub(super) fn pack(
     problem: &Problem,
     weights: &Weights,
     effort: u32,
+    watch: &dyn Watch,
     random: &mut Random,
 ) -> Option<Filled> {
     let mut best: Option<Attempt> = None;
     for attempt in 0..10 + 12 * effort {
+        if watch.is_stopped() {
+            break;
+        }
         let order = match attempt {
             0 | 1 => Order::Area,
             2 | 3 => Order::Longest,

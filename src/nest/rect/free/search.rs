@@ -58,6 +58,9 @@ impl<'a> Search<'a> {
         budget: &mut Budget<'_>,
         random: &mut Random,
     ) -> Option<Filled> {
+        if parts.is_empty() {
+            return None;
+        }
         let mut best: Option<Filled> = None;
         let mut value = (area_out, self.cost(&parts));
         let mut orders = self.first_orders(random);
