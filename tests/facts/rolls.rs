@@ -58,9 +58,9 @@ fn of_several_widths_the_cheaper_is_taken() {
 // Computed: 9 ft by 4 ft lie two abreast in three rows of 9 ft; turned they lie one after another, 4 ft each.
 #[test]
 fn what_has_a_nap_is_not_turned() {
-    let straight = roll(None, "", "P,R,6,9 ft,4 ft,piece,length\n");
+    let straight = roll(None, "roll_charge,length\n", "P,R,6,9 ft,4 ft,piece,length\n");
     assert_eq!(taken(&straight), Ratio::whole(27));
-    let turned = roll(None, "", "P,R,6,9 ft,4 ft,piece,none\n");
+    let turned = roll(None, "roll_charge,length\n", "P,R,6,9 ft,4 ft,piece,none\n");
     assert_eq!(taken(&turned), Ratio::whole(24));
 }
 
