@@ -72,11 +72,17 @@ impl Variant {
         }
     }
 
+    fn roll(self) -> Kind {
+        if self.kind() == Kind::Free { Kind::FreeRoll } else { Kind::Roll }
+    }
+
     fn name(self, kind: Kind) -> &'static str {
         match (kind, self) {
             (Kind::Linear, _) => "linear",
             (Kind::Roll, _) if self.may_turn() => "roll rotated",
             (Kind::Roll, _) => "roll fixed",
+            (Kind::FreeRoll, _) if self.may_turn() => "free roll rotated",
+            (Kind::FreeRoll, _) => "free roll fixed",
             (_, Variant::FixedGuillotine) => "guillotine fixed",
             (_, Variant::RotatedGuillotine) => "guillotine rotated",
             (_, Variant::FixedFree) => "free fixed",
@@ -361,11 +367,11 @@ fn begun(numbers: &[i64], next: &str, variant: Variant) -> Option<Instance> {
         ([_, _], "bin") => (variant.kind(), Vec::new()),
         ([length, _], _) => (Kind::Linear, vec![stock(*length, 0, -1, 1)]),
         // A roll as long as all its pieces; one that is charged by length costs its length.
-        ([width, 0, _], _) => (Kind::Roll, vec![stock(0, *width, -1, 0)]),
+        ([width, 0, _], _) => (variant.roll(), vec![stock(0, *width, -1, 0)]),
         ([length, width, _], _) => (variant.kind(), vec![stock(*length, *width, -1, 1)]),
         _ => return None,
     };
-    Some(Instance { charges_length: kind == Kind::Roll, ..Instance::new(kind, stocks, Vec::new()) })
+    Some(Instance { charges_length: kind.is_roll(), ..Instance::new(kind, stocks, Vec::new()) })
 }
 
 fn add(instance: &mut Instance, words: &[&str], variant: Variant) -> Option<()> {
@@ -382,7 +388,7 @@ fn add(instance: &mut Instance, words: &[&str], variant: Variant) -> Option<()> 
         (false, [length, count]) => {
             instance.pieces.push(piece(*length, 0, u64::try_from(*count).ok()?, false));
         }
-        (false, [length, width, count]) if instance.kind == Kind::Roll => {
+        (false, [length, width, count]) if instance.kind.is_roll() => {
             // The strip's width runs across the roll; its height along it.
             let count = u64::try_from(*count).ok()?;
             instance.pieces.push(piece(*width, *length, count, variant.may_turn()));

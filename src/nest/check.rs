@@ -104,7 +104,7 @@ fn piece_parts(instance: &Instance, layout: &Layout, faults: &mut Vec<String>) -
     let stock_width = width_of(instance, stock.width);
     let side_trim = match instance.kind {
         Kind::Guillotine | Kind::Free => instance.trim,
-        Kind::Linear | Kind::Roll => Length::ZERO,
+        Kind::Linear | Kind::Roll | Kind::FreeRoll => Length::ZERO,
     };
     if !layout.placements.is_sorted_by_key(|placement| (placement.x, placement.y)) {
         faults.push("placements are not in order of x, then y".to_owned());
@@ -162,7 +162,9 @@ fn piece_parts(instance: &Instance, layout: &Layout, faults: &mut Vec<String>) -
 fn splice_parts(instance: &Instance, layout: &Layout, faults: &mut Vec<String>) -> Vec<Part> {
     let stock = &instance.stocks[layout.stock];
     let stock_width = width_of(instance, stock.width);
-    if !layout.splices.is_empty() && !matches!(instance.kind, Kind::Linear | Kind::Roll) {
+    if !layout.splices.is_empty()
+        && !matches!(instance.kind, Kind::Linear | Kind::Roll | Kind::FreeRoll)
+    {
         faults.push("a sheet holds a splice".to_owned());
     }
     if !layout.splices.is_sorted_by_key(|splice| splice.x) {
@@ -356,7 +358,7 @@ fn fitting_stocks(instance: &Instance, piece_index: usize) -> Vec<usize> {
         let width = match (instance.kind, piece.edges) {
             (Kind::Linear, _) => return piece.length <= length,
             (_, Edges::Both) => return piece.length <= length && piece.width == stock.width,
-            (Kind::Roll, _) => stock.width,
+            (Kind::Roll | Kind::FreeRoll, _) => stock.width,
             // One edge is given up to the piece; as wide as the stock, it has both.
             (_, Edges::One) if piece.width == stock.width => stock.width,
             (_, Edges::One) => stock.width - instance.trim,
@@ -438,11 +440,12 @@ fn check_availability(instance: &Instance, nest: &Nest, faults: &mut Vec<String>
 fn check_cost(instance: &Instance, nest: &Nest, faults: &mut Vec<String>) {
     let charge = |layout: &Layout| {
         let stock = &instance.stocks[layout.stock];
-        let share = if instance.charges_length && instance.kind == Kind::Roll {
-            layout.taken.to_ratio().checked_div(&stock.length.to_ratio()).unwrap_or_default()
-        } else {
-            Ratio::ONE
-        };
+        let share =
+            if instance.charges_length && matches!(instance.kind, Kind::Roll | Kind::FreeRoll) {
+                layout.taken.to_ratio().checked_div(&stock.length.to_ratio()).unwrap_or_default()
+            } else {
+                Ratio::ONE
+            };
         &stock.cost * &share * &Ratio::whole(i128::from(layout.repeat))
     };
     let cost: Ratio = nest.layouts.iter().map(charge).sum();

@@ -49,7 +49,13 @@ prop_compose! {
 }
 
 fn any_kind() -> impl Strategy<Value = Kind> {
-    prop_oneof![Just(Kind::Linear), Just(Kind::Guillotine), Just(Kind::Free), Just(Kind::Roll)]
+    prop_oneof![
+        Just(Kind::Linear),
+        Just(Kind::Guillotine),
+        Just(Kind::Free),
+        Just(Kind::Roll),
+        Just(Kind::FreeRoll)
+    ]
 }
 
 fn of_kind(kind: Kind) -> impl Strategy<Value = Instance> {
@@ -196,7 +202,7 @@ proptest! {
 /// A billion pieces are cut by the pattern, not one by one.
 #[test]
 fn a_billion_pieces_are_nested() {
-    for kind in [Kind::Linear, Kind::Guillotine, Kind::Free, Kind::Roll] {
+    for kind in [Kind::Linear, Kind::Guillotine, Kind::Free, Kind::Roll, Kind::FreeRoll] {
         let width = |width: i64| {
             if kind == Kind::Linear { Length::ZERO } else { millimeters(width) }
         };
@@ -225,7 +231,7 @@ fn a_billion_pieces_are_nested() {
 /// A trim that takes the whole stock leaves every piece out, with the reason.
 #[test]
 fn a_trim_larger_than_the_stock_leaves_all_out() {
-    for kind in [Kind::Linear, Kind::Guillotine, Kind::Free, Kind::Roll] {
+    for kind in [Kind::Linear, Kind::Guillotine, Kind::Free, Kind::Roll, Kind::FreeRoll] {
         let width = if kind == Kind::Linear { Length::ZERO } else { millimeters(100) };
         let piece =
             Piece { length: millimeters(50), width, count: 3, may_turn: false, edges: Edges::None };
@@ -244,7 +250,7 @@ fn a_trim_larger_than_the_stock_leaves_all_out() {
 /// A kerf wider than the piece wastes stock, but the piece is cut.
 #[test]
 fn a_kerf_wider_than_the_piece_is_kept() {
-    for kind in [Kind::Linear, Kind::Guillotine, Kind::Free, Kind::Roll] {
+    for kind in [Kind::Linear, Kind::Guillotine, Kind::Free, Kind::Roll, Kind::FreeRoll] {
         let width = if kind == Kind::Linear { Length::ZERO } else { millimeters(5) };
         let piece =
             Piece { length: millimeters(5), width, count: 7, may_turn: false, edges: Edges::None };

@@ -36,6 +36,22 @@ pub enum Kind {
     /// Rolls: the first cuts go across the roll, parting it into runs; each run is then cut as a sheet. A run never
     /// goes over a roll's end.
     Roll,
+    /// Rolls, cut any way without overlap, by a router or a hand knife. No piece goes over a roll's end.
+    FreeRoll,
+}
+
+impl Kind {
+    /// Tells whether it is a roll: charged by length if so wanted, trimmed at its ends alone, with splices of a run.
+    #[must_use]
+    pub fn is_roll(self) -> bool {
+        matches!(self, Kind::Roll | Kind::FreeRoll)
+    }
+
+    /// Tells whether pieces may lie so that no cut from edge to edge parts them.
+    #[must_use]
+    pub fn is_free(self) -> bool {
+        matches!(self, Kind::Free | Kind::FreeRoll)
+    }
 }
 
 /// A stock size.
@@ -288,6 +304,8 @@ impl Nest {
 pub fn nest(instance: &Instance, options: Options, watch: &dyn Watch) -> Nest {
     match instance.kind {
         Kind::Linear => linear::nest(instance, options, watch),
-        Kind::Guillotine | Kind::Free | Kind::Roll => rect::nest(instance, options, watch),
+        Kind::Guillotine | Kind::Free | Kind::Roll | Kind::FreeRoll => {
+            rect::nest(instance, options, watch)
+        }
     }
 }

@@ -578,7 +578,8 @@ pub fn to_cut(
     let settings = &book.settings;
     let kind = match (item.form, settings.cutting) {
         (Form::Linear, _) => Kind::Linear,
-        (Form::Roll, _) => Kind::Roll,
+        (Form::Roll, Cutting::Free) => Kind::FreeRoll,
+        (Form::Roll, Cutting::Guillotine) => Kind::Roll,
         (_, Cutting::Free) => Kind::Free,
         (_, Cutting::Guillotine) => Kind::Guillotine,
     };
@@ -589,7 +590,7 @@ pub fn to_cut(
         trim: item.trim,
         offcut_min: item.offcut_min,
         max_stages: settings.max_stages.filter(|_| kind == Kind::Guillotine),
-        charges_length: kind == Kind::Roll && settings.roll_charge == RollCharge::Length,
+        charges_length: kind.is_roll() && settings.roll_charge == RollCharge::Length,
         ..Instance::new(kind, stocks, pieces)
     }
 }

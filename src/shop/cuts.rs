@@ -146,7 +146,7 @@ pub fn sequence(instance: &Instance, layout: &Layout) -> Option<Sequence> {
     };
     let first = match instance.kind {
         Kind::Roll | Kind::Linear => Some(Way::Across),
-        Kind::Guillotine | Kind::Free => None,
+        Kind::Guillotine | Kind::Free | Kind::FreeRoll => None,
     };
     // The ends of sticks and rolls are trimmed by the cuts that free the first and last piece.
     let trim = match first {

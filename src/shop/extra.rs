@@ -228,7 +228,7 @@ fn into_offcut(
     let corner = |at: Length, trim: Length| if at == Length::ZERO { trim } else { at };
     let side_trim = match instance.kind {
         Kind::Guillotine | Kind::Free => instance.trim,
-        Kind::Linear | Kind::Roll => Length::ZERO,
+        Kind::Linear | Kind::Roll | Kind::FreeRoll => Length::ZERO,
     };
     let (x, y) = (corner(rest.x, instance.trim), corner(rest.y, side_trim));
     let turns = [false, true].into_iter().filter(|turned| !turned || may_turn(instance, piece));
@@ -399,7 +399,7 @@ fn take(rooms: &mut Vec<Room>, fit: Fit) {
 /// Returns what one stock of a layout costs.
 fn charge(instance: &Instance, layout: &Layout) -> Ratio {
     let stock = &instance.stocks[layout.stock];
-    if !instance.charges_length || instance.kind != Kind::Roll {
+    if !instance.charges_length || !instance.kind.is_roll() {
         return stock.cost.clone();
     }
     let share = layout.taken.to_ratio().checked_div(&stock.length.to_ratio());

@@ -11,6 +11,7 @@ mod loads;
 #[path = "../support/purchasing.rs"]
 mod purchasing;
 mod records;
+mod rolls;
 mod variances;
 mod weights;
 

@@ -211,10 +211,15 @@ impl Sums {
 mod tests {
     use super::*;
     use crate::model::Edges;
+    use crate::nest::rect::problem::Item;
     use crate::nest::{Instance, Kind, Piece, Stock};
     use crate::quantity::{Length, Ratio};
 
     fn problem(stock: (i64, i64), pieces: &[(i64, i64)]) -> Problem {
+        turnable(stock, pieces, false)
+    }
+
+    fn turnable(stock: (i64, i64), pieces: &[(i64, i64)], may_turn: bool) -> Problem {
         let inches = |inches: i64| Length::from_inches(inches, 1).unwrap();
         let stock = Stock {
             length: inches(stock.0),
@@ -226,7 +231,7 @@ mod tests {
             length: inches(*length),
             width: inches(*width),
             count: 1000,
-            may_turn: false,
+            may_turn,
             edges: Edges::None,
         });
         Problem::new(&Instance::new(Kind::Guillotine, vec![stock], pieces.collect()))
@@ -279,5 +284,71 @@ mod tests {
             }
         }
         assert_eq!(most(&problem, 0, &item_worth, &mut 1_000_000), Some(best[13][9]));
+    }
+
+    /// The most that pieces worth their area fill of a sheet, fixed and turned.
+    fn most_area(stock: (i64, i64), pieces: &[(i64, i64)]) -> [Option<i64>; 2] {
+        [false, true].map(|may_turn| {
+            let problem = turnable(stock, pieces, may_turn);
+            let area = |item: &Item| pieces[item.piece].0 * pieces[item.piece].1;
+            let worth: Vec<i64> = problem.items.iter().map(area).collect();
+            most(&problem, 0, &worth, &mut 4_000_000_000)
+        })
+    }
+
+    /// The optima of instance gcut1 (Beasley 1985) for any number of pieces, as published by Cintra, Miyazawa, Wakabayashi
+    /// and Xavier with "Algorithms for two-dimensional cutting stock and strip packing problems using dynamic programming and
+    /// column generation" (2008).
+    #[test]
+    fn published_optimum_of_one_sheet_is_found() {
+        let pieces = [
+            (167, 184),
+            (114, 118),
+            (167, 152),
+            (83, 140),
+            (70, 86),
+            (143, 166),
+            (120, 160),
+            (66, 148),
+            (87, 141),
+            (69, 165),
+        ];
+        assert_eq!(most_area((250, 250), &pieces), [Some(56_460), Some(58_136)]);
+    }
+
+    /// The same of gcut1 to gcut13, where the published instances lie beside the tree.
+    #[test]
+    fn published_optima_of_one_sheet_are_found() {
+        let folder =
+            concat!(env!("CARGO_MANIFEST_DIR"), "/../shared/benchmarks/2d-gcut-cgcut-ngcut-beng/");
+        #[expect(clippy::disallowed_methods, reason = "a test reads its published instances")]
+        let read = |name: &str| std::fs::read_to_string(format!("{folder}{name}"));
+        let (Ok(instances), Ok(values)) = (read("single_sheet_value.txt"), read("best_known.csv"))
+        else {
+            println!("skipped: no published instances beside the tree");
+            return;
+        };
+        let value = |name: &str, turning: &str| {
+            let is_meant = |line: &&str| {
+                line.starts_with(&format!("{name},one sheet; guillotine"))
+                    && line.contains(&format!("; {turning},"))
+            };
+            let line = values.lines().find(is_meant)?;
+            line.split(',').nth(2)?.parse::<i64>().ok()
+        };
+        let mut count = 0;
+        for listed in instances.split("instance gcut").skip(1) {
+            let rows: Vec<Vec<i64>> = listed
+                .lines()
+                .map(|line| line.split_whitespace().filter_map(|word| word.parse().ok()).collect())
+                .collect();
+            let name = format!("gcut{}", rows[0][0]);
+            let pieces: Vec<(i64, i64)> =
+                rows[1..].iter().filter(|row| row.len() > 1).map(|row| (row[0], row[1])).collect();
+            let expected = ["fixed orientation", "90-degree rotation"].map(|way| value(&name, way));
+            assert_eq!(most_area((rows[0][1], rows[0][2]), &pieces), expected, "{name}");
+            count += 1;
+        }
+        assert_eq!(count, 13);
     }
 }

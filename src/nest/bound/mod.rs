@@ -99,6 +99,13 @@ fn fixed_rules(problem: &Problem, run: Length) -> Bound {
             bound.method = "dual feasible functions";
         }
         bound.cost = on_lattice(problem, bound.cost);
+    } else if let [bin] = &problem.bins[..]
+        && run == Length::ZERO
+        && let Some(step) = bin.cost.checked_div(&Ratio::from(bin.stock_length))
+        && let Some(steps) = bound.cost.checked_div(&step)
+    {
+        // Pieces, kerf and trim are whole numbers of units, so each roll is charged for whole units.
+        bound.cost = &steps.ceil() * &step;
     }
     bound
 }

@@ -235,6 +235,7 @@ fn pinwheel(kind: Kind) -> (Instance, Nest) {
 #[test]
 fn pinwheel_needs_free_cutting() {
     check_faults(&pinwheel(Kind::Free), &[]);
+    check_faults(&pinwheel(Kind::FreeRoll), &[]);
     let fault = "layout 0: no cut from edge to edge parts piece 0 at (0, 0), piece 1 at (62, 0), piece 0 at (30, 62)";
     for kind in [Kind::Guillotine, Kind::Roll] {
         let found = check(&pinwheel(kind).0, &pinwheel(kind).1).err().unwrap_or_default();
@@ -382,6 +383,8 @@ fn length_taken_is_charged_on_rolls_alone() {
     let cost = Ratio::new(7 * 134, 100).unwrap();
     case.1.cost = cost.clone();
     case.1.bound.cost = cost;
+    check_faults(&case, &[]);
+    case.0.kind = Kind::FreeRoll;
     check_faults(&case, &[]);
     case.0.charges_length = false;
     check_faults(&case, &["the stock taken costs 14, not 469/50"]);

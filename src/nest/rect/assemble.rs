@@ -3,7 +3,7 @@
 use crate::model::Edges;
 use crate::nest::rect::problem::{Problem, Side};
 use crate::nest::rect::tree::{Gap, Placed, Sheet};
-use crate::nest::{Instance, Kind, Layout, Placement, Rest};
+use crate::nest::{Instance, Layout, Placement, Rest};
 use crate::quantity::{Length, Ratio};
 
 /// A packed bin, however it was packed.
@@ -47,13 +47,13 @@ pub(super) fn layouts(
     let mut run = instance.run;
     for bin in packed {
         let plain = layout(instance, problem, &bin);
-        if run > Length::ZERO && instance.kind == Kind::Roll {
+        if run > Length::ZERO && instance.kind.is_roll() {
             spliced(instance, problem, plain, &mut run, &mut layouts);
         } else {
             layouts.push(plain);
         }
     }
-    if run > Length::ZERO && instance.kind == Kind::Roll {
+    if run > Length::ZERO && instance.kind.is_roll() {
         open_for_run(instance, problem, &mut run, &mut layouts);
     }
     for layout in &mut layouts {
@@ -71,10 +71,28 @@ pub(super) fn layouts(
     (merged, run)
 }
 
+/// Returns what of the run packed bins do not meet, and what all cost.
+pub(super) fn charge(
+    instance: &Instance,
+    problem: &Problem,
+    packed: Vec<Packed>,
+) -> (Length, Ratio) {
+    let (layouts, run_left) = layouts(instance, problem, packed);
+    (run_left, total_cost(instance, &layouts))
+}
+
+/// Returns the cost of layouts, each as often as it is repeated.
+pub(super) fn total_cost(instance: &Instance, layouts: &[Layout]) -> Ratio {
+    layouts
+        .iter()
+        .map(|layout| cost(instance, layout) * Ratio::whole(i128::from(layout.repeat)))
+        .sum()
+}
+
 /// Returns the cost of a layout, taken once.
-pub(super) fn cost(instance: &Instance, layout: &Layout) -> Ratio {
+fn cost(instance: &Instance, layout: &Layout) -> Ratio {
     let stock = &instance.stocks[layout.stock];
-    if instance.kind == Kind::Roll && instance.charges_length {
+    if instance.kind.is_roll() && instance.charges_length {
         let share = layout.taken.to_ratio().checked_div(&stock.length.to_ratio());
         &stock.cost * &share.expect("a stock's length is above zero")
     } else {

@@ -41,6 +41,12 @@ pub(super) struct Budget<'a> {
     pub(super) is_stopped: bool,
 }
 
+impl Budget<'_> {
+    pub(super) fn spend(&mut self, work: u64) {
+        self.left = self.left.saturating_sub(work);
+    }
+}
+
 /// Costs between which a better packing is looked for.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Goals {
@@ -127,7 +133,7 @@ pub(super) fn improve(
 
 /// The sequence 1 1 2 1 1 2 4 1 1 2 ..: of search that may be lucky early or late, restarts of such lengths lose least (Luby,
 /// Sinclair and Zuckerman, "Optimal speedup of Las Vegas algorithms", 1993). Counts from 1.
-fn luby(position: u64) -> u64 {
+pub(super) fn luby(position: u64) -> u64 {
     let mut size = 1;
     while size < position {
         size = 2 * size + 1;

@@ -2,7 +2,7 @@
 //!
 //! In: an instance of sheets or rolls. Out: its nest. Steps: rectangles without kerf and trim ([`problem`]), a first
 //! packing ([`build`]), ruin and recreate on it ([`improve`]), smaller bins where they do ([`shrink`]), for free cutting
-//! a try without the guillotine rule ([`free`]), layouts ([`assemble`]).
+//! a search without the guillotine rule ([`free`]), layouts ([`assemble`]).
 //!
 //! The nest depends on the instance, not on the order of its pieces and stocks, and on nothing else.
 #![expect(
@@ -37,12 +37,15 @@ use crate::nest::rect::build::{Effort, Group, Grouped};
 use crate::nest::rect::improve::{Budget, Goals};
 use crate::nest::rect::packing::{Packing, Weights, in_dearest};
 use crate::nest::rect::problem::Problem;
-use crate::nest::{Bound, Ending, Instance, Kind, Nest, Options, Unplaced, UnplacedReason};
-use crate::quantity::{Length, Ratio};
+use crate::nest::{Bound, Ending, Instance, Nest, Options, Unplaced, UnplacedReason};
+use crate::quantity::Length;
 use crate::watch::Watch;
 
 /// Most pieces that are packed one by one; of larger instances, the sheets with most waste are taken up to this.
 const WINDOW: u64 = 200;
+
+/// Steps of free cutting for one unit of effort, and for each piece.
+const FREE_STEPS: (u64, u64) = (1_000_000, 20_000);
 
 /// Steps of work for one unit of effort; a step takes some nanoseconds.
 const STEPS: u64 = 250_000;
@@ -90,10 +93,7 @@ pub(super) fn nest(instance: &Instance, options: Options, watch: &dyn Watch) -> 
     if run_left > Length::ZERO {
         unplaced.push(Unplaced { piece: None, count: 1, reason: run_reason(instance) });
     }
-    let cost: Ratio = layouts
-        .iter()
-        .map(|layout| assemble::cost(instance, layout) * Ratio::whole(i128::from(layout.repeat)))
-        .sum();
+    let cost = assemble::total_cost(instance, &layouts);
     let lacks_stock = unplaced.iter().any(|unplaced| unplaced.reason == UnplacedReason::NoStock);
     if lacks_stock || run_left > Length::ZERO {
         // What is not placed is not counted.
@@ -180,7 +180,7 @@ fn pack(
         if let Some(found) = found.filter(|found| found.value(&weights) < best.value(&weights)) {
             best = found;
         }
-        if instance.kind != Kind::Free {
+        if !instance.kind.is_free() {
             bound = bound::guillotine(problem, &prices, steps * 4);
         }
     }
@@ -190,7 +190,7 @@ fn pack(
     let left = u64::from(options.effort) * (share.0 + share.1 * count.min(WINDOW));
     let mut budget = Budget { left: left.min(share.2 * steps), watch, is_stopped: false };
     best = improved(problem, &weights, best, goal, &mut budget, &mut random);
-    let is_stopped = budget.is_stopped;
+    let mut is_stopped = budget.is_stopped;
     shrink::shrink(problem, &weights, &mut best, &mut random);
     let mut packed: Vec<Packed> = best
         .groups
@@ -198,18 +198,19 @@ fn pack(
         .map(|group| Packed::from_sheet(problem, &group.sheet, group.repeat))
         .collect();
     let mut out = best.out.clone();
-    if instance.kind == Kind::Free && count <= WINDOW && best.cost > goal + 1e-6 {
-        let found = free::pack(problem, &weights, options, &mut random);
-        if let Some((free_packed, free_out)) = found {
-            let value = |out: &[u64], cost: f64| {
-                let out = out.iter().zip(&weights.items);
-                (out.map(|(count, area)| *count as f64 * area).sum::<f64>(), cost)
-            };
-            let cost = free_packed.iter().map(|packed| weights.costs[packed.bin]).sum();
-            if value(&free_out, cost) < value(&out, best.cost) {
-                (packed, out) = (free_packed, free_out);
-            }
+    if instance.kind.is_free() && count <= WINDOW && best.cost > goal + 1e-6 {
+        let left = u64::from(options.effort) * (FREE_STEPS.0 + FREE_STEPS.1 * count);
+        let mut budget = Budget { left, watch, is_stopped };
+        let effort = options.effort;
+        let found = free::pack(problem, &weights, &best, goal, effort, &mut budget, &mut random);
+        // A run may take what the one leaves better than what the other does.
+        let charge = |packed: &[Packed]| assemble::charge(instance, problem, packed.to_vec());
+        if let Some(found) =
+            found.filter(|found| found.1 != out || charge(&found.0) < charge(&packed))
+        {
+            (packed, out) = found;
         }
+        is_stopped = budget.is_stopped;
     }
     Found { packed, out, bound, is_stopped }
 }

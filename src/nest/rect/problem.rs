@@ -6,7 +6,7 @@
 //! all of them whole. Items and bins are sorted, so the order of the instance changes nothing.
 
 use crate::model::Edges;
-use crate::nest::{Instance, Kind, Piece, Stock};
+use crate::nest::{Instance, Piece, Stock};
 use crate::quantity::{Length, Ratio};
 
 /// An instance as rectangles.
@@ -89,7 +89,7 @@ impl Problem {
         let scaled = |length: Length| length.nanometers() / unit;
         let kerf = scaled(instance.kerf);
         let trim = scaled(instance.trim);
-        let is_roll = instance.kind == Kind::Roll;
+        let is_roll = instance.kind.is_roll();
         let side_trim = if is_roll { 0 } else { trim };
         let bin = |(index, stock): (usize, &Stock)| Bin {
             stock: index,

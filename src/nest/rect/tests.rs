@@ -215,6 +215,114 @@ fn free_cutting_saves_a_sheet_where_no_guillotine_does() {
     check_sheets(&wheel, 1, Ending::Proven);
 }
 
+/// The same wheel on a roll: as long as a sheet where pieces lie anywhere, longer where each run is cut on its own.
+#[test]
+fn free_cutting_shortens_a_roll() {
+    let pieces = vec![piece(60, 30, 2), piece(30, 60, 2)];
+    let mut wheel = Instance::new(Kind::Roll, vec![stock(900, 90, 900)], pieces);
+    wheel.charges_length = true;
+    assert_eq!(checked(&wheel).cost, Ratio::whole(120));
+    wheel.kind = Kind::FreeRoll;
+    let nest = checked(&wheel);
+    assert_eq!((nest.cost.clone(), nest.ending), (Ratio::whole(90), Ending::Proven));
+    assert_eq!(nest.layouts[0].taken, inches(90));
+}
+
+/// Six wheels on rolls of 190 in, two a roll: pieces go over no roll's end, and whole rolls are charged.
+#[test]
+fn free_pieces_go_over_no_end_of_a_roll() {
+    let pieces = vec![piece(60, 30, 12), piece(30, 60, 12)];
+    let rolls = Instance::new(Kind::FreeRoll, vec![stock(190, 90, 50)], pieces);
+    check_sheets(&rolls, 3, Ending::Proven);
+}
+
+/// Of two widths the one is taken that costs less for what it holds, at its own price.
+#[test]
+fn free_rolls_are_taken_by_their_price() {
+    let pieces = vec![piece(60, 30, 2), piece(30, 60, 2)];
+    let stocks = vec![stock(900, 90, 900), stock(900, 120, 1600)];
+    let mut wheel = Instance::new(Kind::FreeRoll, stocks, pieces);
+    wheel.charges_length = true;
+    assert_eq!(checked(&wheel).cost, Ratio::whole(90));
+    wheel.stocks[0].available = Some(0);
+    let wide = checked(&wheel).cost;
+    assert!(wide > Ratio::whole(90), "{wide}");
+}
+
+/// What may not turn keeps the way of the nap: three abreast in two rows. What may lies three turned with one straight
+/// beside them; two turned and two straight would take 85 at least, as nothing turned lies beside two straight ones.
+#[test]
+fn pieces_with_a_nap_keep_their_way_on_a_roll() {
+    for kind in [Kind::Roll, Kind::FreeRoll] {
+        let mut roll = Instance::new(kind, vec![stock(900, 90, 900)], vec![piece(60, 25, 4)]);
+        roll.charges_length = true;
+        assert_eq!(checked(&roll).cost, Ratio::whole(120));
+        roll.pieces[0].may_turn = true;
+        assert_eq!(checked(&roll).cost, Ratio::whole(75));
+    }
+}
+
+/// Instances of a file of published ones beside the tree, by name; none where it is missing, which is printed.
+fn published(file: &str) -> Vec<(String, Vec<Vec<i64>>)> {
+    let path = format!("{}/../shared/benchmarks/{file}", env!("CARGO_MANIFEST_DIR"));
+    #[expect(clippy::disallowed_methods, reason = "a test reads its published instances")]
+    let Ok(text) = std::fs::read_to_string(path) else {
+        println!("skipped: no published instances beside the tree");
+        return Vec::new();
+    };
+    let instances = text.split("instance ").skip(1);
+    instances
+        .map(|listed| {
+            let name = listed.split_whitespace().next().unwrap().to_owned();
+            let rows = listed
+                .lines()
+                .map(|line| line.split_whitespace().filter_map(|word| word.parse().ok()).collect());
+            (name, rows.filter(|row: &Vec<i64>| row.len() > 1).collect())
+        })
+        .collect()
+}
+
+#[test]
+fn free_cutting_is_never_dearer_than_guillotine_on_published_instances() {
+    for (name, rows) in published("strip-classic/instances.txt") {
+        let width = rows[0][0];
+        let pieces: Vec<Piece> =
+            rows[1..].iter().map(|row| piece(row[1], row[0], row[2].cast_unsigned())).collect();
+        let length = pieces.iter().map(|piece| piece.length * piece.count.cast_signed());
+        let length = length.fold(Length::ZERO, |sum, length| sum + length);
+        let roll = Stock { length, ..stock(1, width, 1) };
+        let mut strip = Instance::new(Kind::Roll, vec![roll], merged(pieces));
+        strip.charges_length = true;
+        free_is_no_dearer(&name, &strip);
+    }
+    for (name, rows) in published("2d-gcut-cgcut-ngcut-beng/instances.txt") {
+        let pieces = rows[1..].iter().map(|row| piece(row[0], row[1], row[2].cast_unsigned()));
+        let sheet = vec![stock(rows[0][0], rows[0][1], 1)];
+        free_is_no_dearer(&name, &Instance::new(Kind::Guillotine, sheet, merged(pieces.collect())));
+    }
+}
+
+fn merged(pieces: Vec<Piece>) -> Vec<Piece> {
+    let mut merged: Vec<Piece> = Vec::new();
+    for piece in pieces {
+        let size = (piece.length, piece.width);
+        match merged.iter_mut().find(|known| (known.length, known.width) == size) {
+            Some(known) => known.count += piece.count,
+            None => merged.push(piece),
+        }
+    }
+    merged
+}
+
+#[track_caller]
+fn free_is_no_dearer(name: &str, guillotine: &Instance) {
+    let mut free = guillotine.clone();
+    free.kind = if guillotine.kind == Kind::Roll { Kind::FreeRoll } else { Kind::Free };
+    let (cut, laid) = (quick(guillotine), quick(&free));
+    assert_eq!(check(&free, &laid), Ok(()), "{name}");
+    assert!(laid.cost <= cut.cost, "{name}: {} above {}", laid.cost, cut.cost);
+}
+
 #[test]
 fn stages_are_limited() {
     let pieces = vec![piece(60, 20, 2), piece(30, 22, 3), piece(17, 31, 4), piece(11, 9, 13)];
@@ -352,7 +460,12 @@ prop_compose! {
 
 prop_compose! {
     fn any_instance()(
-        kind in prop_oneof![Just(Kind::Guillotine), Just(Kind::Free), Just(Kind::Roll)],
+        kind in prop_oneof![
+            Just(Kind::Guillotine),
+            Just(Kind::Free),
+            Just(Kind::Roll),
+            Just(Kind::FreeRoll)
+        ],
         stocks in proptest::collection::vec(any_stock(), 1..4),
         pieces in proptest::collection::vec(any_piece(), 0..9),
         kerf in 0_i64..16,
@@ -371,7 +484,7 @@ prop_compose! {
             }
         }
         Instance {
-            run: if kind == Kind::Roll { inches(run) } else { Length::ZERO },
+            run: if kind.is_roll() { inches(run) } else { Length::ZERO },
             splice_min: inches(splice_min),
             kerf: length(kerf),
             trim: length(trim),
@@ -424,6 +537,32 @@ proptest! {
             prop_assert!(free.bound.cost <= fixed.cost);
             let taken: u64 = fixed.stock_counts(&straight).iter().sum();
             prop_assert!(free.bound.stocks <= taken);
+        }
+    }
+
+    #[test]
+    fn free_cutting_is_never_dearer_than_guillotine(instance in any_instance()) {
+        let kinds = if instance.kind.is_roll() {
+            (Kind::Roll, Kind::FreeRoll)
+        } else {
+            (Kind::Guillotine, Kind::Free)
+        };
+        let plain = Instance { max_stages: None, ..instance };
+        let cut = quick(&Instance { kind: kinds.0, ..plain.clone() });
+        let laid = quick(&Instance { kind: kinds.1, ..plain.clone() });
+        let area = |nest: &Nest| -> Ratio {
+            let areas = nest.unplaced.iter().filter_map(|unplaced| {
+                let piece = &plain.pieces[unplaced.piece?];
+                let area = piece.length.to_ratio() * piece.width.to_ratio();
+                Some(area * Ratio::whole(i128::from(unplaced.count)))
+            });
+            areas.sum()
+        };
+        let has_run_out = |nest: &Nest| nest.unplaced.iter().any(|unplaced| unplaced.piece.is_none());
+        let (cut_out, laid_out) = (area(&cut), area(&laid));
+        prop_assert!(laid_out <= cut_out);
+        if laid_out == cut_out && has_run_out(&laid) == has_run_out(&cut) {
+            prop_assert!(laid.cost <= cut.cost, "{} above {}", laid.cost, cut.cost);
         }
     }
 

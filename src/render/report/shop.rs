@@ -113,7 +113,7 @@ pub(super) fn cuts(book: &Book, line: &Line<'_>) -> Table {
 fn stock_word(kind: Kind) -> &'static str {
     match kind {
         Kind::Linear => "stick",
-        Kind::Roll => "roll",
+        Kind::Roll | Kind::FreeRoll => "roll",
         Kind::Guillotine | Kind::Free => "sheet",
     }
 }
@@ -127,7 +127,7 @@ fn freed(book: &Book, nested: &Nested, layout: &Layout, cut: &Cut) -> String {
     };
     let numbers = kinds(layout);
     let texts = cut.sides.iter().enumerate().filter_map(|(position, (side, rest))| {
-        let is_roll = nested.instance.kind == Kind::Roll && cut.part == 0 && position == 1;
+        let is_roll = nested.instance.kind.is_roll() && cut.part == 0 && position == 1;
         Some(match side {
             Side::Rest | Side::Dust => return None,
             Side::Piece(piece) => {

@@ -237,7 +237,7 @@ impl Page<'_> {
         if item.trim > Length::ZERO {
             facts.push(("trim", with_unit(item.trim)));
         }
-        if self.nested.instance.kind == Kind::Roll {
+        if self.nested.instance.kind.is_roll() {
             facts.push(("taken from the roll", with_unit(cutting.layout.taken)));
         }
         facts
@@ -252,7 +252,7 @@ impl Page<'_> {
         let unit = &self.book.settings.length_unit;
         let long = size.length.unwrap_or(layout.taken);
         let wide = size.width.filter(|_| instance.kind != Kind::Linear).unwrap_or(Length::ZERO);
-        let is_roll = instance.kind == Kind::Roll && layout.taken > Length::ZERO;
+        let is_roll = instance.kind.is_roll() && layout.taken > Length::ZERO;
         let stock = [if is_roll { layout.taken } else { long }, wide];
         let rests: Vec<Rest> =
             layout.placements.iter().map(|placement| instance.placed(placement)).collect();

@@ -1,4 +1,4 @@
-//! Sheets cut any way without overlap.
+//! Bins filled by keeping what is free as rectangles.
 //!
 //! Idea: maximal rectangles with best fit (Jylänki, "A thousand ways to pack the bin", 2010): the free area of a sheet is
 //! kept as all the largest rectangles in it, which may overlap; a piece goes to the corner of the one it fits best. One
@@ -9,13 +9,14 @@
     reason = "search weights: they choose among valid packings and never reach a cost or a bound"
 )]
 
-use crate::nest::Options;
 use crate::nest::random::Random;
-use crate::nest::rect::assemble::Packed;
 use crate::nest::rect::expanded;
+use crate::nest::rect::free::search::Filled;
+use crate::nest::rect::free::skyline::Part;
 use crate::nest::rect::packing::{Order, Weights, sort};
-use crate::nest::rect::problem::{Fit, Problem, Side};
+use crate::nest::rect::problem::{Bin, Fit, Problem, Side};
 use crate::nest::rect::tree::{Gap, Placed};
+use crate::watch::Watch;
 
 #[derive(Clone)]
 struct Open {
@@ -24,18 +25,22 @@ struct Open {
     free: Vec<Gap>,
 }
 
-/// Area out and cost; the sheets; the items out.
+/// Area out and cost; the bins; the items out.
 type Attempt = ((f64, f64), Vec<Open>, Vec<usize>);
 
-/// Returns the best of several packings, and how many of each item are out.
+/// Returns the best of several packings of whole bins.
 pub(super) fn pack(
     problem: &Problem,
     weights: &Weights,
-    options: Options,
+    effort: u32,
+    watch: &dyn Watch,
     random: &mut Random,
-) -> Option<(Vec<Packed>, Vec<u64>)> {
+) -> Option<Filled> {
     let mut best: Option<Attempt> = None;
-    for attempt in 0..10 + 12 * options.effort {
+    for attempt in 0..10 + 12 * effort {
+        if watch.is_stopped() {
+            break;
+        }
         let order = match attempt {
             0 | 1 => Order::Area,
             2 | 3 => Order::Longest,
@@ -56,17 +61,31 @@ pub(super) fn pack(
             best = Some((value, sheets, out));
         }
     }
-    let (_, sheets, pool) = best?;
-    let mut out = vec![0; problem.items.len()];
-    for item in pool {
-        out[item] += 1;
-    }
-    let packed = sheets.into_iter().map(|sheet| {
+    let (value, sheets, out) = best?;
+    let parts = sheets.into_iter().map(|sheet| {
         let mut placed = sheet.placed;
         placed.sort();
-        Packed { bin: sheet.bin, repeat: 1, placed, gaps: parted(sheet.free) }
+        (Part { bin: sheet.bin, length: problem.bins[sheet.bin].length }, placed)
     });
-    Some((packed.collect(), out))
+    Some(Filled { parts: parts.collect(), out, value })
+}
+
+/// Returns what pieces leave of a bin, as rectangles that do not overlap, the largest first. What lies past the last piece
+/// on a roll stays on it in one.
+pub(super) fn gaps(problem: &Problem, bin: usize, placed: &[Placed]) -> Vec<Gap> {
+    let Bin { length, width, .. } = problem.bins[bin];
+    let end = placed.iter().map(|placed| placed.x + placed.length).max().unwrap_or(0);
+    let tail = Gap { x: end, y: 0, length: length - end, width };
+    let has_tail = problem.is_roll && tail.length > 0;
+    let used = if problem.is_roll { end } else { length };
+    let free = vec![Gap { x: 0, y: 0, length: used, width }];
+    let mut open = Open { bin, placed: Vec::new(), free };
+    for placed in placed {
+        open.put(*placed);
+    }
+    let mut gaps = parted(open.free);
+    gaps.extend(has_tail.then_some(tail));
+    gaps
 }
 
 fn attempt_order(
