@@ -7,6 +7,7 @@
 mod arguments;
 mod check;
 mod compare;
+mod defect;
 mod disk;
 mod init;
 mod loads;
@@ -39,6 +40,7 @@ use cutbill::watch::Watch;
 
 pub(crate) use arguments::Arguments;
 use arguments::{Check, Command, Cutting, Explode, Format, Nest, Output, Rollup, Scope};
+pub(crate) use defect::guarded;
 use disk::Disk;
 use progress::Progress;
 
