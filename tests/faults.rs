@@ -6,6 +6,7 @@
 #![expect(clippy::disallowed_methods, reason = "a test makes and reads its own files")]
 
 use std::io::{BufRead, BufReader};
+use std::os::unix::fs::PermissionsExt;
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Output, Stdio};
 use std::{fs, thread};
@@ -49,7 +50,7 @@ fn names(folder: &Path) -> Vec<String> {
 fn told(output: &Output) -> (Option<i32>, String) {
     let text = String::from_utf8(output.stderr.clone()).unwrap();
     let lines = text.lines().filter(|line| !line.starts_with("note: "));
-    (output.status.code(), lines.map(|line| format!("{line}\n")).collect())
+    (output.status.code(), lines.map(|line| format!("{line}\n")).collect::<Vec<String>>().concat())
 }
 
 /// Returns the answer of an explosion as CSV, as it is written without any fault.
@@ -152,7 +153,6 @@ fn a_folder_that_cannot_be_written_to_is_said() {
     assert_eq!(told(&output), (Some(2), expected));
     assert_eq!(names(&folder), Vec::<String>::new());
 
-    use std::os::unix::fs::PermissionsExt;
     fs::set_permissions(&folder, fs::Permissions::from_mode(0o555)).unwrap();
     let may_write_anyway = fs::write(folder.join("probe"), "").is_ok();
     let output = cutbill(&folder, &["explode", BOOK, "-o", "answer.csv"]).output().unwrap();

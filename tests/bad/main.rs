@@ -62,7 +62,7 @@ fn findings(base: &Case, case: &Case) -> Vec<Diagnostic> {
 }
 
 fn shown(findings: &[Diagnostic]) -> String {
-    findings.iter().map(|finding| format!("{finding}\n")).collect()
+    findings.iter().map(|finding| format!("{finding}\n")).collect::<Vec<String>>().concat()
 }
 
 #[test]
