@@ -2,15 +2,21 @@
 //!
 //! A [`Problem`] is data; its one `Display` holds all wording, so that it can be reviewed in one sitting. The library
 //! prints nothing: findings travel in [`Checked`] beside a value, or as the error of a stage, in file order.
+//!
+//! Long because all wording stands in one place.
 
 mod hint;
+mod quoted;
 
 use std::fmt;
+use std::fmt::Write as _;
 use std::hash::{Hash, Hasher};
 
 use indexmap::IndexSet;
 
-pub use hint::{did_you_mean, nearest, squashed};
+use quoted::{Quoted, Short, around};
+
+pub use hint::{did_you_mean, is_slip, nearest, squashed};
 
 /// A place in the input.
 #[derive(Clone, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -80,6 +86,11 @@ impl Distinct {
         self.0.insert(ByPlace(finding));
     }
 
+    /// Returns the findings as they stand.
+    pub fn iter(&self) -> impl Iterator<Item = &Diagnostic> {
+        self.0.iter().map(|finding| &finding.0)
+    }
+
     /// Tells whether there is none.
     #[must_use]
     pub fn is_empty(&self) -> bool {
@@ -135,15 +146,15 @@ impl Place {
 
 impl fmt::Display for Place {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(&self.file)?;
+        write!(f, "{}", Short(&self.file))?;
         if let Some(sheet) = &self.sheet {
-            write!(f, "[{sheet}]")?;
+            write!(f, "[{}]", Short(sheet))?;
         }
         if let Some(row) = self.row {
             write!(f, ":{row}")?;
         }
         if let Some(column) = &self.column {
-            write!(f, ": column `{column}`")?;
+            write!(f, ": column `{}`", Short(column))?;
         }
         Ok(())
     }
@@ -168,7 +179,7 @@ impl fmt::Display for Diagnostic {
         }
         write!(f, "{}", self.problem)?;
         if let Some(hint) = &self.hint {
-            write!(f, "\n  hint: {hint}")?;
+            write!(Quoted::new(f), "\n  hint: {hint}")?;
         }
         Ok(())
     }
@@ -183,14 +194,17 @@ pub enum Problem {
     WorkbookUnreadable { reason: String },
     EncodingGuessed { encoding: String },
     TableMissing { table: String },
+    TableEmpty { table: String, what: String },
     TableUnknown { table: String },
     TableTwice { table: String, first: String },
     ColumnMissing { table: String, column: String },
     ColumnTwice { column: String, first: String },
     ColumnIgnored { column: String, reason: String },
+    ColumnUnknown { table: String },
     RowIgnored { reason: String },
     RowTooLong { cells: usize, headers: usize },
-    LimitExceeded { what: String, limit: String },
+    LimitExceeded { what: String, limit: String, name: Option<String> },
+    MoreFindings { count: u64 },
 
     // Cells.
     CellMissing,
@@ -210,6 +224,8 @@ pub enum Problem {
     // The book as a whole.
     DefinedTwice { what: String, name: String, first: Place },
     NameUnknown { what: String, name: String },
+    NameReserved { name: String },
+    SizeUnknown { item: String, size: String },
     Cycle { path: Vec<String> },
     LevelSkipped { from: u32, to: u32 },
     NoParentAbove,
@@ -220,6 +236,9 @@ pub enum Problem {
     MoistureAssumed { item: String },
     SettingUnknown { key: String },
     OptionConflict { option: String, other: String },
+    OptionOfItself { option: String },
+    IncludesExcluded { option: String, other: String },
+    TakeRatesHigh { choice: String, sum: String },
     ChoiceUnmet { choice: String, chosen: Vec<String> },
     PriceMissing { item: String },
     PriceExpired { item: String, price: String, last: String },
@@ -248,6 +267,9 @@ pub enum Problem {
     QuantityAbsurd { component: String, quantity: String },
     SpanExceeded { item: String, span: String, limit: String },
     ExclusionUnmatched { component: String },
+    ExclusionTooLarge { component: String, missing: String },
+    OpeningsTooLarge { openings: String, area: String },
+    CutoutTooLarge { cutout: String, area: String },
     ExclusionApplied { component: String, excluded: Place },
     Overflow { what: String },
 
@@ -344,6 +366,12 @@ impl fmt::Display for List<'_> {
     }
 }
 
+/// Returns a word with its article: `a length`, `an area`.
+#[must_use]
+pub fn with_article(word: &str) -> String {
+    format!("{} {word}", article(word))
+}
+
 /// Returns the article before a word, which may stand in backticks.
 fn article(word: &str) -> &'static str {
     let is_open = word.trim_start_matches('`').starts_with(['a', 'e', 'i', 'o', 'u']);
@@ -351,11 +379,17 @@ fn article(word: &str) -> &'static str {
 }
 
 impl fmt::Display for Problem {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        self.word(&mut Quoted::new(f))
+    }
+}
+
+impl Problem {
     #[expect(
         clippy::too_many_lines,
         reason = "all wording stands in one place, to be reviewed in one sitting"
     )]
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+    fn word(&self, f: &mut Quoted<'_, '_>) -> fmt::Result {
         match self {
             Problem::FileUnreadable { reason } => write!(f, "cannot be read: {reason}"),
             Problem::WorkbookUnreadable { reason } => {
@@ -363,6 +397,9 @@ impl fmt::Display for Problem {
             }
             Problem::EncodingGuessed { encoding } => write!(f, "not UTF-8; read as {encoding}"),
             Problem::TableMissing { table } => write!(f, "no table `{table}`"),
+            Problem::TableEmpty { table, what } => {
+                write!(f, "table `{table}` holds no {what}")
+            }
             Problem::TableUnknown { table } => {
                 write!(f, "`{table}` is no table of a book; it is not read")
             }
@@ -371,6 +408,12 @@ impl fmt::Display for Problem {
             }
             Problem::ColumnMissing { table, column } => {
                 write!(f, "table `{table}` has no column `{column}`")
+            }
+            Problem::ColumnUnknown { table } => {
+                write!(f, "table `{table}` has no such column; it is kept as an attribute")
+            }
+            Problem::ColumnTwice { first, column } if squashed(first) == squashed(column) => {
+                write!(f, "a column `{first}` stands there already")
             }
             Problem::ColumnTwice { column, first } => {
                 write!(f, "stands for `{column}`, as does column `{first}`")
@@ -382,8 +425,14 @@ impl fmt::Display for Problem {
             Problem::RowTooLong { cells, headers } => {
                 write!(f, "{} under {}", Count(*cells, "cell"), Count(*headers, "header"))
             }
-            Problem::LimitExceeded { what, limit } => {
+            Problem::LimitExceeded { what, limit, name: None } => {
                 write!(f, "{what} is beyond the limit of {limit}")
+            }
+            Problem::LimitExceeded { what, limit, name: Some(name) } => {
+                write!(f, "{what} is beyond the limit of {limit} (`{name}`)")
+            }
+            Problem::MoreFindings { count } => {
+                write!(f, "{count} more of these are counted, but not told")
             }
             Problem::CellMissing => f.write_str("empty, but needed"),
             Problem::CellError { text } => write!(f, "the spreadsheet holds the error `{text}`"),
@@ -405,17 +454,27 @@ impl fmt::Display for Problem {
                 write!(f, "`{text}` may be {text} % or a hundred times that; the file does not say")
             }
             Problem::OutOfRange { text, range } => write!(f, "`{text}` is out of range ({range})"),
+            Problem::UnitUnfit { text, unit, expected } if text == unit => {
+                write!(f, "unit `{unit}` does not fit, {expected} is expected")
+            }
             Problem::UnitUnfit { text, unit, expected } => {
                 write!(f, "`{text}`: unit `{unit}` does not fit, {expected} is expected")
             }
             Problem::Formula { text, marker, fault } => {
-                let column = text.get(..*marker).map_or(0, |before| before.chars().count());
-                write!(f, "{fault}\n    {}\n    {:column$}^", text.replace(['\n', '\t'], " "), "")
+                let (shown, column) = around(text, *marker);
+                write!(f, "{fault}\n    {shown}\n    {:column$}^", "")
             }
             Problem::DefinedTwice { what, name, first } => {
                 write!(f, "{what} `{name}`, first defined at {first}, is defined again")
             }
             Problem::NameUnknown { what, name } => write!(f, "no {what} named `{name}`"),
+            Problem::NameReserved { name } => {
+                write!(
+                    f,
+                    "`{name}` has a meaning of its own in formulas, so nothing else is named so"
+                )
+            }
+            Problem::SizeUnknown { item, size } => write!(f, "item `{item}` has no size `{size}`"),
             Problem::Cycle { path } => {
                 write!(
                     f,
@@ -430,6 +489,9 @@ impl fmt::Display for Problem {
             Problem::NoParentAbove => f.write_str("a line of a lower level stands before any plan"),
             Problem::PlanAsComponent { plan } => write!(f, "plan `{plan}` cannot be a component"),
             Problem::UseUnfit { usage, form } => write!(f, "use `{usage}` does not fit {form}"),
+            Problem::DimensionMissing { what, dimension } if dimension.starts_with('`') => {
+                write!(f, "{what} needs {dimension}")
+            }
             Problem::DimensionMissing { what, dimension } => {
                 write!(f, "{what} needs {} {dimension}", article(dimension))
             }
@@ -442,6 +504,15 @@ impl fmt::Display for Problem {
             Problem::SettingUnknown { key } => write!(f, "no setting named `{key}`"),
             Problem::OptionConflict { option, other } => {
                 write!(f, "option `{option}` excludes `{other}`, but both are chosen")
+            }
+            Problem::OptionOfItself { option } => {
+                write!(f, "option `{option}` can neither include nor exclude itself")
+            }
+            Problem::IncludesExcluded { option, other } => {
+                write!(f, "option `{option}` both includes and excludes `{other}`")
+            }
+            Problem::TakeRatesHigh { choice, sum } => {
+                write!(f, "the take rates of choice `{choice}` come to {sum} %, more than 100 %")
             }
             Problem::ChoiceUnmet { choice, chosen } if chosen.is_empty() => {
                 write!(f, "choice `{choice}` needs exactly one option, but none is chosen")
@@ -526,8 +597,17 @@ impl fmt::Display for Problem {
             Problem::ExclusionUnmatched { component } => {
                 write!(
                     f,
-                    "negative line matches no line of `{component}` of the same parent and size"
+                    "a negative line matches no line of `{component}` of the same parent and size"
                 )
+            }
+            Problem::ExclusionTooLarge { component, missing } => {
+                write!(f, "takes away {missing} more of `{component}` than there is")
+            }
+            Problem::OpeningsTooLarge { openings, area } => {
+                write!(f, "the openings of {openings} are larger than the area of {area} to fill")
+            }
+            Problem::CutoutTooLarge { cutout, area } => {
+                write!(f, "a cutout of {cutout} is larger than the {area} it is cut from")
             }
             Problem::ExclusionApplied { component, excluded } => {
                 write!(f, "takes `{component}` of {excluded} away where it applies")

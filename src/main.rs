@@ -8,6 +8,6 @@ use clap::Parser;
 
 fn main() -> ExitCode {
     let arguments = cli::Arguments::parse();
-    let outcome = cli::run(&arguments);
+    let outcome = cli::guarded(|| cli::run(&arguments));
     outcome.exit_code()
 }

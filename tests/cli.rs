@@ -416,10 +416,8 @@ fn all_mistakes_of_a_book_are_told_in_one_run() {
         gap: items.csv:3: column `price`: item `LBR` has no price\n\
         gap: items.csv:4: column `weight`: item `GLUE` has no weight\n\
         error: items.csv:6: column `item`: item `SCREW`, first defined at items.csv:5, is defined again\n\
-        note: items.csv:7: item `TRIM` is on no bill\n\
         error: items.csv:7: column `thickness`: the date `8-Mar` stands where a measure is expected, perhaps for `3/8`\n\
         \x20 hint: format the column as text before typing fractions\n\
-        note: items.csv:8: item `SKIN` is on no bill\n\
         error: items.csv:8: column `weight`: `9 in`: unit `in` does not fit, a weight is expected\n\
         gap: items.csv:9: column `item`: item `RAIL` has no size to be cut from\n\
         error: sizes.csv:4: column `length`: the date `2027-03-08` stands where a measure is expected, perhaps for `3/8`\n\
@@ -796,7 +794,7 @@ fn each_vendor_gets_a_file_of_its_own() {
     let output = command.output().unwrap();
     assert_eq!(output.status.code(), Some(2));
     let errors = String::from_utf8(output.stderr).unwrap();
-    assert_eq!(errors, "error: out cannot be written: directory not empty\n");
+    assert_eq!(errors, "error: out cannot be written: the folder is not empty\n");
 }
 
 #[test]

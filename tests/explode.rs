@@ -292,7 +292,7 @@ fn a_cutout_larger_than_its_piece_is_an_error() {
         "parent,component,length,width,use,cutout\nP,PANEL,1 ft,1 ft,piece,length * 1 in\n",
         &[],
         &[
-            "error: bill.csv:2: column `cutout`: `2 ft2` is out of range (the component itself has 1 ft2)",
+            "error: bill.csv:2: column `cutout`: a cutout of 2 ft2 is larger than the 1 ft2 it is cut from",
         ],
     );
 }
@@ -329,9 +329,7 @@ fn a_negative_line_that_takes_too_much_or_stands_under_no_option_is_an_error() {
     check_errors(
         "parent,component,quantity,when\nP,NAIL,1,\nP,NAIL,-2,bare\n",
         &[options],
-        &[
-            "error: bill.csv:3: column `quantity`: negative line matches no line of `NAIL` of the same parent and size",
-        ],
+        &["error: bill.csv:3: column `quantity`: takes away 1 more of `NAIL` than there is"],
     );
     check_errors(
         "parent,component,quantity\nP,NAIL,3\nP,NAIL,0 - length / 12 ft\n",

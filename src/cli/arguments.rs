@@ -6,6 +6,8 @@ use std::num::NonZeroU32;
 use std::path::{Path, PathBuf};
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
+use cutbill::diag::{Diagnostic, Problem};
+use cutbill::read::Limits;
 use jiff::civil::Date;
 
 /// From bills of materials per floor plan: what each build takes, costs and weighs, and what must be bought and cut.
@@ -438,6 +440,9 @@ pub(super) struct Output {
     /// Width of tables in columns [default: that of the terminal]
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(20..))]
     pub(super) width: Option<u16>,
+    /// Read more than the usual limit: `rows=20000000`, see docs/limits.md
+    #[arg(long = "limit", value_name = "NAME=N")]
+    pub(super) limits: Vec<String>,
 }
 
 /// Form of an answer.
@@ -460,6 +465,26 @@ pub(super) enum Format {
 }
 
 impl Output {
+    /// Returns the limits that a book is read within.
+    pub(super) fn limits(&self) -> Result<Limits, Vec<Diagnostic>> {
+        let mut limits = Limits::default();
+        let mut errors = Vec::new();
+        for text in &self.limits {
+            let parts = text.split_once('=');
+            let parts = parts.and_then(|(name, value)| Some((name, value.trim().parse().ok()?)));
+            let set = match parts {
+                Some((name, value)) => limits.set(name, value),
+                None => {
+                    let text = format!("`--limit`: `{text}` is no limit");
+                    let hint = "write its name and a whole number, as in `rows=20000000`";
+                    Err(Diagnostic::placeless(Problem::Plain { text }).with_hint(hint))
+                }
+            };
+            errors.extend(set.err());
+        }
+        if errors.is_empty() { Ok(limits) } else { Err(errors) }
+    }
+
     /// Returns the width tables are wrapped to: the one asked for, else that of the terminal; none for a file or pipe.
     pub(super) fn table_width(&self) -> Option<usize> {
         let of_terminal = || {

@@ -6,7 +6,7 @@ use std::collections::BTreeSet;
 use cutbill::diag::{Checked, Diagnostic, Place, Problem, Severity};
 use cutbill::explode;
 use cutbill::model::{Book, Component};
-use cutbill::read::{self, Files};
+use cutbill::read::{self, Files, Limits};
 
 /// Tables whose mistakes take no meaning from the rest: what is exploded without their faulty rows is still right.
 const APART: [&str; 5] = ["bill", "items", "sizes", "prices", "burdens"];
@@ -15,8 +15,8 @@ const APART: [&str; 5] = ["bill", "items", "sizes", "prices", "burdens"];
 ///
 /// # Errors
 /// Every finding, if one of them is an error.
-pub(super) fn check(files: &dyn Files) -> Result<Checked<Book>, Vec<Diagnostic>> {
-    let Checked { value, warnings: mut findings } = read::draft(files);
+pub(super) fn check(files: &dyn Files, limits: &Limits) -> Result<Checked<Book>, Vec<Diagnostic>> {
+    let Checked { value, warnings: mut findings } = read::draft(files, limits);
     let Some(book) = value else { return Err(findings) };
     let faulty: BTreeSet<Place> = findings
         .iter()

@@ -2,6 +2,7 @@
 
 use std::fs;
 use std::io;
+use std::io::Read;
 use std::path::{Path, PathBuf};
 
 use cutbill::diag::{Checked, Diagnostic, List, Place, Problem, Severity};
@@ -80,8 +81,17 @@ impl Files for Disk {
     }
 
     fn bytes(&self, name: &str) -> Result<Vec<u8>, String> {
+        self.bytes_within(name, u64::MAX)
+    }
+
+    fn bytes_within(&self, name: &str, limit: u64) -> Result<Vec<u8>, String> {
+        let mut bytes = Vec::new();
         #[expect(clippy::disallowed_methods, reason = "the binary reads what the library asks for")]
-        fs::read(self.folder.join(name)).map_err(|error| in_words(&error))
+        let file = fs::File::open(self.folder.join(name));
+        // A pipe or a device has no size, and a file may grow while it is read.
+        file.and_then(|file| file.take(limit.saturating_add(1)).read_to_end(&mut bytes))
+            .map_err(|error| in_words(&error))?;
+        Ok(bytes)
     }
 }
 
@@ -102,6 +112,10 @@ pub(super) fn in_words(error: &io::Error) -> String {
         io::ErrorKind::IsADirectory => "it is a folder".to_owned(),
         io::ErrorKind::NotADirectory => "a part of its path is not a folder".to_owned(),
         io::ErrorKind::StorageFull => "no space left".to_owned(),
+        io::ErrorKind::QuotaExceeded => "no more space is allowed".to_owned(),
+        io::ErrorKind::FileTooLarge => "the file may not be so large".to_owned(),
+        io::ErrorKind::DirectoryNotEmpty => "the folder is not empty".to_owned(),
+        io::ErrorKind::InvalidFilename => "its name cannot be the name of a file".to_owned(),
         io::ErrorKind::ReadOnlyFilesystem => "the disk cannot be written to".to_owned(),
         _ => error.to_string(),
     }

@@ -1,13 +1,13 @@
 //! The subcommand `init`: writes the starter book.
 
 use std::fs;
-use std::io::Write;
+use std::io;
 use std::path::Path;
 
 use cutbill::diag::{Checked, Diagnostic, Place, Problem};
 
 use crate::cli::arguments::Init;
-use crate::cli::{Answer, disk};
+use crate::cli::{Answer, disk, output};
 
 /// The files of the starter book, which is a sample as well.
 const FILES: &[(&str, &str)] = &[
@@ -30,31 +30,24 @@ pub(super) fn init(arguments: &Init) -> Result<Answer, Vec<Diagnostic>> {
         let place = Place { file: file.display().to_string(), ..Place::default() };
         vec![Diagnostic::error(place, Problem::Plain { text })]
     };
-    match fs::read_dir(folder) {
-        Ok(mut entries) => {
-            if entries.next().is_some() {
-                let text = "the folder is not empty; nothing is written".to_owned();
-                return Err(failed(folder, text));
-            }
-        }
-        Err(error) if error.kind() == std::io::ErrorKind::NotFound => {
-            fs::create_dir_all(folder).map_err(|error| {
-                failed(folder, format!("cannot be made: {}", disk::in_words(&error)))
-            })?;
-        }
-        Err(error) => {
-            return Err(failed(folder, format!("cannot be read: {}", disk::in_words(&error))));
-        }
-    }
-    let mut text = format!("wrote to `{shown}`:\n");
-    for (name, content) in FILES {
-        let file = folder.join(name);
-        // What has come to be there meanwhile is not replaced.
-        let written =
-            fs::File::create_new(&file).and_then(|mut file| file.write_all(content.as_bytes()));
-        written.map_err(|error| {
-            failed(&file, format!("cannot be written: {}", disk::in_words(&error)))
+    let parent = folder.parent().filter(|parent| !parent.as_os_str().is_empty());
+    if let Some(parent) = parent {
+        fs::create_dir_all(parent).map_err(|error| {
+            failed(parent, format!("cannot be made: {}", disk::in_words(&error)))
         })?;
+    }
+    let files: Vec<(String, Vec<u8>)> = FILES
+        .iter()
+        .map(|(name, content)| ((*name).to_owned(), content.as_bytes().to_vec()))
+        .collect();
+    output::save_folder(folder, &files).map_err(|error| match error.kind() {
+        io::ErrorKind::DirectoryNotEmpty => {
+            failed(folder, "the folder is not empty; nothing is written".to_owned())
+        }
+        _ => failed(folder, format!("cannot be written: {}", disk::in_words(&error))),
+    })?;
+    let mut text = format!("wrote to `{shown}`:\n");
+    for (name, _) in FILES {
         text.push_str(&format!("  {name}\n"));
     }
     text.push_str(&format!("\nnext: cutbill price {shown}\n"));

@@ -7,6 +7,7 @@
 mod arguments;
 mod check;
 mod compare;
+mod defect;
 mod disk;
 mod init;
 mod interrupt;
@@ -40,6 +41,7 @@ use cutbill::watch::Watch;
 
 pub(crate) use arguments::Arguments;
 use arguments::{Check, Command, Cutting, Explode, Format, Output, Rollup, Scope};
+pub(crate) use defect::guarded;
 use disk::Disk;
 use progress::Progress;
 
@@ -127,7 +129,7 @@ fn check(arguments: &Check, watch: &dyn Watch) -> Result<Answer, Vec<Diagnostic>
     let output = &arguments.output;
     let disk = open(&arguments.book, output)?;
     watch.progress("checking", 0, 1);
-    let book = match check::check(&disk.value) {
+    let book = match check::check(&disk.value, &output.limits()?) {
         Ok(book) => book,
         Err(errors) => return Err(together(disk.warnings, errors)),
     };
@@ -205,7 +207,7 @@ fn rollup(arguments: &Rollup, watch: &dyn Watch) -> Result<Answer, Vec<Diagnosti
 fn read(book: &Path, output: &Output, watch: &dyn Watch) -> Result<Checked<Book>, Vec<Diagnostic>> {
     let disk = open(book, output)?;
     watch.progress("reading", 0, 1);
-    match read::read(&disk.value) {
+    match read::read_within(&disk.value, &output.limits()?) {
         Ok(mut book) => {
             book.warnings = together(disk.warnings, book.warnings);
             Ok(book)

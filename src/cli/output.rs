@@ -1,6 +1,6 @@
 //! Writes answers: to standard output, or to a file that comes to be whole or not at all.
 
-use std::fs::{self, OpenOptions};
+use std::fs::{self, File, OpenOptions};
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 use std::process;
@@ -25,43 +25,121 @@ pub(super) fn save(file: &Path, bytes: &[u8]) -> io::Result<()> {
     };
     // A link stays a link; what it leads to is replaced.
     let target = if old.is_some() { fs::canonicalize(file)? } else { file.to_owned() };
-    let draft = draft_of(&target)?;
-    let written = write_whole(&draft, bytes).and_then(|()| {
-        if let Some(old) = old {
-            fs::set_permissions(&draft, old.permissions())?;
-        }
-        fs::rename(&draft, &target)
-    });
-    if written.is_err() {
-        // The first error is the one to tell; a draft that cannot be removed changes nothing about it.
-        let _ = fs::remove_file(&draft);
+    sweep(&target);
+    let draft = Draft::new(&target)?;
+    draft.fill(bytes)?;
+    if let Some(old) = old {
+        fs::set_permissions(&draft.path, old.permissions())?;
     }
-    written
+    fs::rename(&draft.path, &target)
 }
 
-/// Writes files into a new folder, all of them or none: they are made in a folder beside it, which then gets its name.
-/// The folder must not be there yet, or be empty.
+/// Writes files into a folder, all of them or none: they are made in a folder of their own, which then gets its name. A
+/// folder that is there must be empty; it may be one that somebody stands in, so the files are moved into it one by one.
 pub(super) fn save_folder(folder: &Path, files: &[(String, Vec<u8>)]) -> io::Result<()> {
-    match fs::read_dir(folder) {
+    let is_there = match fs::read_dir(folder) {
         Ok(mut entries) => {
             if entries.next().is_some() {
                 return Err(io::ErrorKind::DirectoryNotEmpty.into());
             }
+            true
         }
-        Err(error) if error.kind() == io::ErrorKind::NotFound => {}
+        Err(error) if error.kind() == io::ErrorKind::NotFound => false,
         Err(error) => return Err(error),
-    }
-    let draft = draft_of(folder)?;
+    };
+    let draft = if is_there {
+        folder.join(format!(".{}.part", process::id()))
+    } else {
+        named_draft(folder, 0)?
+    };
     fs::create_dir(&draft)?;
-    let written = files
-        .iter()
-        .try_for_each(|(name, bytes)| write_whole(&draft.join(name), bytes))
-        .and_then(|()| fs::rename(&draft, folder));
-    if written.is_err() {
+    let written = files.iter().try_for_each(|(name, bytes)| {
+        let mut file = OpenOptions::new().write(true).create_new(true).open(draft.join(name))?;
+        file.write_all(bytes)?;
+        file.sync_all()
+    });
+    let moved = written.and_then(|()| {
+        if !is_there {
+            return fs::rename(&draft, folder);
+        }
+        for (position, (name, _)) in files.iter().enumerate() {
+            if let Err(error) = fs::rename(draft.join(name), folder.join(name)) {
+                for (name, _) in &files[..position] {
+                    let _ = fs::remove_file(folder.join(name));
+                }
+                return Err(error);
+            }
+        }
+        Ok(())
+    });
+    if moved.is_err() || is_there {
         // The first error is the one to tell.
         let _ = fs::remove_dir_all(&draft);
     }
-    written
+    moved
+}
+
+/// A file being made beside its place. It is locked as long as its process lives, and gone when it is dropped, unless it
+/// was moved to its place.
+struct Draft {
+    path: PathBuf,
+    file: File,
+}
+
+impl Draft {
+    fn new(target: &Path) -> io::Result<Draft> {
+        for number in 0.. {
+            let path = named_draft(target, number)?;
+            match OpenOptions::new().write(true).create_new(true).open(&path) {
+                Ok(file) => {
+                    // Where files cannot be locked, drafts that are left stay there.
+                    let _ = file.lock();
+                    // Another process may have taken it for one that is left, before it was locked.
+                    if fs::exists(&path)? {
+                        return Ok(Draft { path, file });
+                    }
+                }
+                // One is left of an ended process whose number came around again, or of another machine.
+                Err(error) if error.kind() == io::ErrorKind::AlreadyExists && number < 100 => {}
+                Err(error) => return Err(error),
+            }
+        }
+        Err(io::ErrorKind::AlreadyExists.into())
+    }
+
+    fn fill(&self, bytes: &[u8]) -> io::Result<()> {
+        (&self.file).write_all(bytes)?;
+        self.file.sync_all()
+    }
+}
+
+impl Drop for Draft {
+    fn drop(&mut self) {
+        // Once it was moved, there is none of this name. An error that brought it here is told by who met it.
+        let _ = fs::remove_file(&self.path);
+    }
+}
+
+/// Removes drafts of a file that processes left when they were killed: nobody holds their locks.
+fn sweep(target: &Path) {
+    let (Some(folder), Some(name)) = (target.parent(), target.file_name()) else { return };
+    let folder = if folder.as_os_str().is_empty() { Path::new(".") } else { folder };
+    let lead = format!(".{}.", name.to_string_lossy());
+    let Ok(entries) = fs::read_dir(folder) else { return };
+    for entry in entries.flatten() {
+        let name = entry.file_name().to_string_lossy().into_owned();
+        let middle = name.strip_prefix(&lead).and_then(|rest| rest.strip_suffix(".part"));
+        let is_draft = middle.is_some_and(|middle| {
+            !middle.is_empty() && middle.bytes().all(|byte| byte.is_ascii_digit() || byte == b'.')
+        });
+        if !is_draft || !entry.file_type().is_ok_and(|kind| kind.is_file()) {
+            continue;
+        }
+        let Ok(file) = OpenOptions::new().write(true).open(entry.path()) else { continue };
+        if file.try_lock().is_ok() {
+            let _ = fs::remove_file(entry.path());
+        }
+    }
 }
 
 fn feed(sink: &mut dyn Write, bytes: &[u8]) -> io::Result<()> {
@@ -71,19 +149,13 @@ fn feed(sink: &mut dyn Write, bytes: &[u8]) -> io::Result<()> {
     }
 }
 
-fn draft_of(target: &Path) -> io::Result<PathBuf> {
+/// Returns the name of a draft: hidden, beside its place, by the process and a number.
+fn named_draft(target: &Path, number: u32) -> io::Result<PathBuf> {
     let name = target.file_name().ok_or(io::ErrorKind::InvalidInput)?;
     let mut draft = std::ffi::OsString::from(".");
     draft.push(name);
-    draft.push(format!(".{}.part", process::id()));
+    draft.push(format!(".{}.{number}.part", process::id()));
     Ok(target.with_file_name(draft))
-}
-
-fn write_whole(file: &Path, bytes: &[u8]) -> io::Result<()> {
-    // A draft of this name is left from a process that was ended, whose number came around again.
-    let mut file = OpenOptions::new().write(true).create(true).truncate(true).open(file)?;
-    file.write_all(bytes)?;
-    file.sync_all()
 }
 
 #[cfg(test)]
@@ -119,6 +191,43 @@ mod tests {
         save(&file, b"second").unwrap();
         assert_eq!(scratch.read("cost.csv"), "second");
         assert_eq!(scratch.names(), ["cost.csv"]);
+    }
+
+    #[test]
+    fn drafts_that_are_left_are_swept_and_those_in_use_are_not() {
+        let scratch = Scratch::new();
+        let target = scratch.path().join("cost.csv");
+        scratch.write(".cost.csv.17.0.part", "left");
+        scratch.write(".cost.csv.notes.part", "not ours");
+        let held = Draft::new(&target).unwrap();
+        save(&target, b"new").unwrap();
+        let mine = held.path.file_name().unwrap().to_str().unwrap().to_owned();
+        assert_eq!(scratch.names(), [mine.as_str(), ".cost.csv.notes.part", "cost.csv"]);
+        drop(held);
+        assert_eq!(scratch.names(), [".cost.csv.notes.part", "cost.csv"]);
+    }
+
+    #[test]
+    fn a_folder_comes_to_be_whole_or_not_at_all() {
+        let scratch = Scratch::new();
+        let files = [("a.csv".to_owned(), b"a".to_vec()), ("b.csv".to_owned(), b"b".to_vec())];
+        save_folder(&scratch.path().join("new"), &files).unwrap();
+        fs::create_dir(scratch.path().join("empty")).unwrap();
+        save_folder(&scratch.path().join("empty"), &files).unwrap();
+        for folder in ["new", "empty"] {
+            assert_eq!(scratch.read(&format!("{folder}/a.csv")), "a");
+            assert_eq!(scratch.read(&format!("{folder}/b.csv")), "b");
+        }
+        let error = save_folder(&scratch.path().join("new"), &files).unwrap_err();
+        assert_eq!(error.kind(), io::ErrorKind::DirectoryNotEmpty);
+        let wrong = [files[0].clone(), ("no/b.csv".to_owned(), b"b".to_vec())];
+        fs::create_dir(scratch.path().join("still empty")).unwrap();
+        for folder in ["none", "still empty"] {
+            let error = save_folder(&scratch.path().join(folder), &wrong).unwrap_err();
+            assert_eq!(error.kind(), io::ErrorKind::NotFound);
+        }
+        assert_eq!(scratch.names(), ["empty", "new", "still empty"]);
+        assert_eq!(fs::read_dir(scratch.path().join("still empty")).unwrap().count(), 0);
     }
 
     #[test]

@@ -49,7 +49,7 @@ impl Context<'_> {
                 self.error(
                     line,
                     name,
-                    Problem::OutOfRange { text, range: "below zero".to_owned() },
+                    Problem::OutOfRange { text, range: "not below zero".to_owned() },
                 );
                 is_sound = false;
             }

@@ -1,6 +1,7 @@
 use crate::diag::Diagnostic;
 use crate::diag::Problem;
 use crate::diag::Severity;
+use crate::diag::with_article;
 use crate::explode::columns::Sides;
 use crate::explode::cover::{self, Area};
 use crate::explode::scope::Scope;
@@ -23,6 +24,7 @@ use crate::quantity::Dimension;
 use crate::quantity::Length;
 use crate::quantity::Measure;
 use crate::quantity::Ratio;
+use crate::quantity::text::square_feet;
 
 /// More than this of one thing in one parent is a slip of the keyboard.
 const MOST: i128 = 1_000_000_000;
@@ -394,8 +396,11 @@ impl Context<'_> {
             return Some(measure.value.clone());
         }
         let usage = self.book.line(line).usage.name().to_owned();
-        let hint =
-            format!("item `{}` needs a `coverage` that is a {}", item.name, measure.dimension);
+        let hint = format!(
+            "item `{}` needs a `coverage` that is {}",
+            item.name,
+            with_article(&measure.dimension.to_string())
+        );
         let form = format!("form {}", item.form.name());
         self.error_with_hint(line, "use", Problem::UseUnfit { usage, form }, Some(hint));
         None
@@ -413,15 +418,9 @@ impl Context<'_> {
         let whole = self.net_of_cutout(line, whole, sides.cutout.as_ref())?;
         let area = times * whole - scope.openings();
         if area.is_negative() {
-            let text = area_text(&area);
-            self.error(
-                line,
-                "length",
-                Problem::OutOfRange {
-                    text,
-                    range: "the openings are larger than the area to fill".to_owned(),
-                },
-            );
+            let openings = square_feet(&scope.openings());
+            let area = square_feet(&(area + scope.openings()));
+            self.error(line, "length", Problem::OpeningsTooLarge { openings, area });
             return None;
         }
         Some(area)
@@ -442,8 +441,8 @@ impl Context<'_> {
     ) -> Option<Ratio> {
         let Some(cutout) = cutout else { return Some(area) };
         if *cutout > area {
-            let range = format!("the component itself has {}", area_text(&area));
-            self.error(line, "cutout", Problem::OutOfRange { text: area_text(cutout), range });
+            let (cutout, area) = (square_feet(cutout), square_feet(&area));
+            self.error(line, "cutout", Problem::CutoutTooLarge { cutout, area });
             return None;
         }
         Some(area - cutout)
@@ -476,12 +475,4 @@ fn weight_of(item: &Item, measure: &Ratio) -> Ratio {
         Some(weight) if !weight.is_zero() => weight * measure * &item.rides,
         _ => Ratio::ZERO,
     }
-}
-
-fn area_text(area: &Ratio) -> String {
-    let square_foot = Ratio::whole(Length::FOOT.area(Length::FOOT));
-    let feet = area
-        .checked_div(&square_foot)
-        .and_then(|feet| feet.round(4, crate::quantity::Rounding::HalfEven));
-    feet.map_or_else(String::new, |feet| format!("{} ft2", feet.normalize()))
 }

@@ -40,6 +40,7 @@ use crate::model::SizeId;
 use crate::model::Usage;
 use crate::quantity::Length;
 use crate::quantity::Ratio;
+use crate::quantity::text::exact;
 
 pub(crate) use choose::choose;
 pub use every::explode_every;
@@ -226,6 +227,11 @@ pub struct Configured {
     pub without: Vec<OptionId>,
 }
 
+/// Most evaluations of assemblies, and how many more for each line of the bill: work and memory grow with the bill, not with
+/// values that double from level to level.
+const MOST_INSTANCES: usize = 200_000;
+const INSTANCES_OF_LINE: usize = 20;
+
 /// Evaluates the bills of the plans asked for.
 ///
 /// # Errors
@@ -251,15 +257,25 @@ pub fn explode(book: &Book, options: &Options) -> Result<Checked<Needs>, Vec<Dia
 /// Evaluates the bills of plans, each in a configuration of its own; what they share is evaluated once.
 ///
 /// # Errors
-/// As [`explode`].
+/// As [`explode`]; and assemblies that contain themselves, as swaps may have made them.
 pub fn explode_configured(
     book: &Book,
     builds: &[Configured],
     on: Option<Date>,
     unit: Option<u32>,
 ) -> Result<Checked<Needs>, Vec<Diagnostic>> {
+    let cycles = book.cycles();
+    if !cycles.is_empty() {
+        let error = |(line, path): (LineId, Vec<String>)| {
+            let place = book.place(book.line(line).row, Some("component"));
+            Diagnostic::error(place, Problem::Cycle { path })
+        };
+        return Err(cycles.into_iter().map(error).collect());
+    }
+    let most_instances = MOST_INSTANCES.saturating_add(INSTANCES_OF_LINE * book.lines.len());
     let mut context = Context {
         book,
+        most_instances,
         symbols: Symbols::new(book)?,
         plan: None,
         on: on.or(book.as_of()),
@@ -291,6 +307,8 @@ pub fn explode_configured(
 
 struct Context<'a> {
     book: &'a Book,
+    /// How many evaluations there may be.
+    most_instances: usize,
     symbols: Symbols,
     /// The plan that is evaluated.
     plan: Option<PlanId>,
@@ -319,11 +337,30 @@ impl Context<'_> {
         if let Some(known) = self.known.get(&key) {
             return *known;
         }
+        if self.instances.len() >= self.most_instances {
+            return self.too_many(assembly);
+        }
         let book = self.book;
         let parent = Parent::Assembly(assembly);
         let instance = self.instance(parent, book.lines_of(parent), key.1.clone());
         self.known.insert(key, instance);
         instance
+    }
+
+    /// Tells that assemblies are evaluated for more sets of values than any plant has. What it returns is never looked at,
+    /// since there is an error.
+    fn too_many(&mut self, assembly: AssemblyId) -> InstanceId {
+        let is_told = |error: &Diagnostic| matches!(error.problem, Problem::LimitExceeded { .. });
+        if !self.errors.iter().any(is_told) {
+            let problem = Problem::LimitExceeded {
+                what: "the number of sets of values that assemblies are evaluated for".to_owned(),
+                limit: self.most_instances.to_string(),
+                name: None,
+            };
+            let row = self.book.assemblies[assembly.index()].row;
+            self.errors.insert(Diagnostic::error(self.book.place(row, None), problem));
+        }
+        InstanceId(0)
     }
 
     fn instance(&mut self, parent: Parent, lines: &[LineId], mut scope: Scope) -> InstanceId {
@@ -423,8 +460,11 @@ impl Context<'_> {
                 let problem = Problem::ExclusionApplied { component: component.clone(), excluded };
                 self.warnings.insert(Diagnostic::new(Severity::Note, place, problem));
             }
-            if !missing.is_zero() {
+            if missing == taken[negative].0.quantity.abs() {
                 self.error(line, "quantity", Problem::ExclusionUnmatched { component });
+            } else if !missing.is_zero() {
+                let missing = exact(&missing);
+                self.error(line, "quantity", Problem::ExclusionTooLarge { component, missing });
             }
             taken[negative].0.quantity = Ratio::ZERO;
         }

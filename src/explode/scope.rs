@@ -22,7 +22,7 @@ const PASSED: [&str; 4] = ["length", "width", "height", "cutout"];
 const OF_PLAN: [&str; 4] = ["^length", "^width", "^height", "^cutout"];
 const OPENINGS: u32 = 8;
 /// Deepest nesting of assemblies; a plant's bill has ten levels, and evaluation uses the stack.
-const MOST_LEVELS: usize = 400;
+const MOST_LEVELS: usize = 100;
 
 /// The values one evaluation of a parent uses, by symbol, and its openings once they are known.
 #[derive(Clone, Debug, PartialEq, Eq, Hash, Default)]
@@ -85,6 +85,7 @@ impl Symbols {
                 let problem = Problem::LimitExceeded {
                     what: "nesting of assemblies".to_owned(),
                     limit: format!("{MOST_LEVELS} levels"),
+                    name: None,
                 };
                 return Err(vec![Diagnostic::error(book.place(row, None), problem)]);
             }

@@ -139,10 +139,20 @@ impl Lexer<'_> {
         Fault::new(self.at, format!("`{what}` is not expected here")).with_hint(hint)
     }
 
+    /// Tells whether digits stand on both sides of the sign that the rest begins with.
+    fn parts_digits(&self, rest: &str) -> bool {
+        let is_digit = |letter: char| letter.is_ascii_digit();
+        self.text[..self.at].ends_with(is_digit) && rest[1..].starts_with(is_digit)
+    }
+
     /// The fault of a character that no formula holds, or not here.
     fn stranger(&self, rest: &str) -> Fault {
         let c = rest.chars().next().unwrap_or(' ');
         match text::plain(c) {
+            // `1,5` may be meant for a number, `MAX(1,5)` for two.
+            ',' if self.parts_digits(rest) => {
+                self.unexpected(",", "decimals have a point, and arguments are parted by `;`")
+            }
             ',' => self.unexpected(",", "arguments are parted by `;`"),
             '.' => self.unexpected(".", "the decimal sign is `,` in this file"),
             '&' => self.unexpected("&", "conditions are joined by AND"),

@@ -48,6 +48,7 @@ pub(super) fn placed(book: &Book, needs: &Needs, build: &Build, findings: &mut D
     let problem = Problem::LimitExceeded {
         what: format!("places of assemblies in plan `{}`", plan.name),
         limit: format!("{MOST_POSITIONS}, so weight by side and along the trailer is not told"),
+        name: None,
     };
     findings.insert(Diagnostic::new(Severity::Warning, book.place(plan.row, None), problem));
     walked(book, needs, build, Steps::Dropped).unwrap_or_default()

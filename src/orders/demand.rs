@@ -13,6 +13,7 @@ use rayon::iter::{IntoParallelRefIterator, ParallelIterator};
 
 use crate::diag::Diagnostic;
 use crate::diag::Distinct;
+use crate::diag::Problem;
 use crate::explode;
 use crate::explode::Configured;
 use crate::explode::InstanceId;
@@ -344,7 +345,8 @@ fn evaluate<'a>(
     }
     let explode = |(state, day, wanted): &(&State, Date, Vec<Configured>)| {
         let at = variants[state.changes.as_slice()];
-        let needs = explode::explode_configured(&books[at], wanted, Some(*day), state.unit)?;
+        let needs = explode::explode_configured(&books[at], wanted, Some(*day), state.unit)
+            .map_err(|errors| with_swaps(book, &state.changes, errors))?;
         Ok((Evaluation { book: at, needs: needs.value }, needs.warnings))
     };
     let exploded: Vec<Exploded> = parts.par_iter().map(explode).collect();
@@ -363,6 +365,24 @@ fn evaluate<'a>(
         return Err(errors.into_vec());
     }
     Ok((books, evaluations, first_parts))
+}
+
+/// Names the swaps that made a cycle of the bill: its line alone would not tell.
+fn with_swaps(book: &Book, changes: &[usize], errors: Vec<Diagnostic>) -> Vec<Diagnostic> {
+    let mut swaps: Vec<String> = Vec::new();
+    for row in changes.iter().map(|row| &book.swaps[*row]) {
+        if !swaps.contains(&row.swap) {
+            swaps.push(row.swap.clone());
+        }
+    }
+    let named = |error: Diagnostic| match error.problem {
+        Problem::Cycle { .. } if !swaps.is_empty() => {
+            let fault = error.problem.to_string();
+            Diagnostic { problem: Problem::WithSwaps { swaps: swaps.clone(), fault }, ..error }
+        }
+        _ => error,
+    };
+    errors.into_iter().map(named).collect()
 }
 
 /// Returns how many configurations of one state are evaluated together: all of them, or a quarter where there are many, so

@@ -21,8 +21,10 @@ use crate::quantity::Dimension;
 use crate::quantity::Length;
 use crate::quantity::Measure;
 use crate::quantity::Ratio;
+use crate::quantity::text;
 use crate::quantity::text::DecimalSign;
 use crate::quantity::text::Fault;
+use crate::quantity::text::exact;
 use crate::quantity::unit::UnitFactor;
 use crate::read::Cell;
 use crate::read::Percent;
@@ -183,7 +185,14 @@ impl<'a> Row<'a> {
 
     /// Returns the text of a cell, for showing it.
     pub(super) fn shown(&self, at: At) -> String {
-        text_of(self.grid.cell(self.index, at)).into_owned()
+        let cell = self.grid.cell(self.index, at);
+        match cell {
+            Cell::Number { text, percent: Percent::Yes } => {
+                let percent = number(text, false).map(|share| share * Ratio::whole(100));
+                percent.map_or_else(|| text.to_owned(), |percent| format!("{} %", exact(&percent)))
+            }
+            cell => text_of(cell).into_owned(),
+        }
     }
 
     /// Returns the text of a cell; empty if there is none.
@@ -218,6 +227,10 @@ impl<'a> Row<'a> {
     pub(super) fn number(&self, at: At) -> Option<Ratio> {
         let text = match self.cell(at) {
             Cell::Empty => return None,
+            Cell::Number { percent: Percent::Yes, .. } => {
+                self.error(at, Problem::NotANumber { text: self.shown(at) });
+                return None;
+            }
             Cell::Number { text, .. } => return self.digits(at, text, false),
             Cell::Text(text) => text,
             cell => {
@@ -357,8 +370,10 @@ impl<'a> Row<'a> {
         };
         let day = date(&text);
         if day.is_none() {
-            let hint =
-                text.contains('/').then(|| "write year, month and day: `2027-03-15`".to_owned());
+            // A day that is not there, such as February 30, is written well enough.
+            let is_well_written = text.len() == 10 && text.matches('-').count() == 2;
+            let hint = (!is_well_written && !text.contains("-W"))
+                .then(|| "write year, month and day: `2027-03-15`".to_owned());
             self.error_with_hint(at, Problem::NotADate { text: text.into_owned() }, hint);
         }
         day
@@ -371,7 +386,8 @@ impl<'a> Row<'a> {
         {
             let unit = unit.trim().parse().ok();
             if unit.is_none() {
-                self.out_of_range(at, "`#` and the number of a unit");
+                let expected = "number of a unit, such as `#412`".to_owned();
+                self.error(at, Problem::NotAMeasure { text: text.to_owned(), expected });
             }
             return unit.map(Effective::Unit);
         }
@@ -409,16 +425,16 @@ impl<'a> Row<'a> {
         let factor = bare.map_or(Ratio::ONE, |bare| bare.factor.clone());
         let text = match self.cell(at) {
             Cell::Empty => return None,
+            Cell::Truth(_) | Cell::Error(_) | Cell::Number { percent: Percent::Yes, .. } => {
+                let (text, expected) = (self.shown(at), dimension.to_string());
+                self.error(at, Problem::NotAMeasure { text, expected });
+                return None;
+            }
             Cell::Number { text, .. } => {
                 return Some(Measure { value: self.digits(at, text, false)? * factor, dimension });
             }
             Cell::Date { date } => {
                 return self.date_for_measure(at, &date.to_string(), fraction(date));
-            }
-            Cell::Truth(_) | Cell::Error(_) => {
-                let (text, expected) = (self.shown(at), dimension.to_string());
-                self.error(at, Problem::NotAMeasure { text, expected });
-                return None;
             }
             Cell::Text(text) => text,
         };
@@ -433,7 +449,11 @@ impl<'a> Row<'a> {
         match parsed.as_ref().map(Expression::as_constant) {
             Ok(Some(measure)) => Some(measure.clone()),
             _ => {
-                let hint = parsed.err().and_then(|fault| fault.hint);
+                let misread = text::measure(text, bare, self.grid.sign()).err();
+                // What a formula would need is no help, but for feet and inches, of which it says how they are meant.
+                let of_formula = parsed.err().filter(|_| text.contains(['\'', '"']));
+                let hint = misread.and_then(|fault| fault.hint);
+                let hint = hint.or_else(|| of_formula.and_then(|fault| fault.hint));
                 let problem = Problem::NotAMeasure {
                     text: text.to_owned(),
                     expected: if bare.is_some() {

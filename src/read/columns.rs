@@ -3,12 +3,14 @@
 //! The table `columns` maps a plant's own headers. Every header ends up as a column, as an attribute, or in a finding.
 
 use std::cell::Cell as Flag;
+use std::collections::BTreeMap;
 
 use crate::diag::Diagnostic;
 use crate::diag::Place;
 use crate::diag::Problem;
 use crate::diag::Severity;
 use crate::diag::did_you_mean;
+use crate::diag::is_slip;
 use crate::diag::nearest;
 use crate::diag::squashed;
 use crate::model::RowRef;
@@ -23,6 +25,7 @@ use crate::read::schema;
 use crate::read::schema::Column;
 use crate::read::schema::TABLES;
 use crate::read::schema::TableSchema;
+use crate::read::table::FIRST_ROW;
 
 /// A column of a grid, by its position in the schema.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -184,7 +187,9 @@ pub(super) fn grids<'a>(tables: &'a [Table], findings: &Findings) -> Grids<'a> {
         .zip(0..)
         .find(|((rank, _), _)| TABLES[*rank].name == "columns")
         .map_or(Vec::new(), |((rank, table), source)| {
-            mappings(&grid(table, *rank, SourceId(source), &[], findings), findings)
+            // What is wrong with its own columns is told when it is read with the others.
+            let untold = Findings::within(0);
+            mappings(&grid(table, *rank, SourceId(source), &[], &untold), findings)
         });
     let list: Vec<Grid> = present
         .iter()
@@ -206,6 +211,9 @@ pub(super) fn grids<'a>(tables: &'a [Table], findings: &Findings) -> Grids<'a> {
     Grids { list, sources }
 }
 
+/// How many columns that no table defines are looked at for slips; a table has no more that are typed by hand.
+const MOST_SLIPS: usize = 200;
+
 fn rank_of(schema: &TableSchema) -> Option<usize> {
     TABLES.iter().position(|table| table.name == schema.name)
 }
@@ -220,6 +228,7 @@ fn mappings(grid: &Grid, findings: &Findings) -> Vec<Mapping> {
         _ => "",
     };
     let mut mappings: Vec<Mapping> = Vec::new();
+    let mut known: BTreeMap<(Option<usize>, String), usize> = BTreeMap::new();
     for row in 0..grid.table.row_count() {
         let fault = |at, problem, hint: Option<String>| {
             let finding = Diagnostic::error(grid.place(row, Some(at)), problem);
@@ -264,9 +273,7 @@ fn mappings(grid: &Grid, findings: &Findings) -> Vec<Mapping> {
             continue;
         }
         let key = squashed(from);
-        if let Some(first) =
-            mappings.iter().find(|mapping| mapping.rank == rank && mapping.header == key)
-        {
+        if let Some(first) = known.get(&(rank, key.clone())).map(|at: &usize| &mappings[*at]) {
             let problem = Problem::DefinedTwice {
                 what: "header".to_owned(),
                 name: from.to_owned(),
@@ -275,6 +282,7 @@ fn mappings(grid: &Grid, findings: &Findings) -> Vec<Mapping> {
             fault(header, problem, None);
             continue;
         }
+        known.insert((rank, key.clone()), mappings.len());
         mappings.push(Mapping {
             rank,
             name: from.to_owned(),
@@ -304,6 +312,9 @@ fn grid<'a>(
         columns: vec![None; schema.columns.len()],
         extras: Vec::new(),
     };
+    let by_header: BTreeMap<(Option<usize>, &str), &Mapping> =
+        mappings.iter().map(|it| ((it.rank, it.header.as_str()), it)).collect();
+    let mut extras: BTreeMap<String, usize> = BTreeMap::new();
     for (index, header) in table.headers.iter().enumerate() {
         let place = Place { column: Some(header.clone()), ..table.whole() };
         let tell = |severity, place, problem| {
@@ -315,11 +326,9 @@ fn grid<'a>(
         if key.is_empty() {
             continue;
         }
-        let mapping = mappings
-            .iter()
-            .filter(|mapping| mapping.header == key)
-            .filter(|mapping| mapping.rank.is_none_or(|at| at == rank))
-            .max_by_key(|mapping| mapping.rank.is_some());
+        // A mapping for this table comes before one for all.
+        let mapping = by_header.get(&(Some(rank), key.as_str()));
+        let mapping = mapping.or_else(|| by_header.get(&(None, key.as_str()))).copied();
         let name = match mapping {
             None => header.as_str(),
             Some(mapping) => {
@@ -338,10 +347,9 @@ fn grid<'a>(
         let first = match schema.position(name) {
             Some(position) => grid.columns[position].replace(index),
             None => {
-                let same = |(_, extra): &&(usize, String)| squashed(extra) == squashed(name);
-                let first = grid.extras.iter().find(same).map(|(index, _)| *index);
                 grid.extras.push((index, name.to_owned()));
-                first
+                let first = *extras.entry(squashed(name)).or_insert(index);
+                Some(first).filter(|first| *first != index)
             }
         };
         if let Some(first) = first {
@@ -358,6 +366,8 @@ fn grid<'a>(
             let hint = nearest(column.name, extras).map(|header| {
                 format!("if that is column `{header}`, rename it or map it in table `columns`")
             });
+            let has_no_column = grid.columns.iter().all(Option::is_none);
+            let hint = hint.or_else(|| has_no_column.then(|| FIRST_ROW.to_owned()));
             let problem = Problem::ColumnMissing {
                 table: schema.name.to_owned(),
                 column: column.name.to_owned(),
@@ -365,5 +375,23 @@ fn grid<'a>(
             findings.about_table(rank, Severity::Error, Some(table.whole()), problem, hint);
         }
     }
+    misspelled(&grid, findings);
     grid
+}
+
+/// Tells columns that no table defines, but that are one slip away from one that the table lacks: what they hold would be
+/// left out.
+fn misspelled(grid: &Grid, findings: &Findings) {
+    for (index, name) in grid.extras.iter().take(MOST_SLIPS) {
+        let missing = grid.schema.columns.iter().zip(&grid.columns);
+        let missing = missing.filter(|(column, index)| index.is_none() && !column.is_required);
+        let meant = missing.map(|(column, _)| column.name).find(|column| is_slip(name, column));
+        let Some(meant) = meant else { continue };
+        let place =
+            Place { column: Some(grid.table.headers[*index].clone()), ..grid.table.whole() };
+        let problem = Problem::ColumnUnknown { table: grid.schema.name.to_owned() };
+        let order = Order { table: grid.rank, row: 0, column: index + 1 };
+        let finding = Diagnostic::new(Severity::Warning, place, problem);
+        findings.push(order, finding.with_hint(did_you_mean(meant)));
+    }
 }

@@ -1,6 +1,7 @@
 //! Collects findings and tells them in file order.
 
 use std::cell::RefCell;
+use std::collections::BTreeMap;
 
 use crate::diag::Diagnostic;
 use crate::diag::Place;
@@ -19,15 +20,29 @@ pub(super) struct Order {
 }
 
 /// Findings made so far.
-#[derive(Debug, Default)]
+#[derive(Debug)]
 pub(super) struct Findings {
     list: RefCell<Vec<(Order, Diagnostic)>>,
+    /// How many there are of each severity.
+    counts: RefCell<BTreeMap<Severity, u64>>,
+    /// How many of each severity are kept.
+    most: u64,
 }
 
 impl Findings {
-    /// Adds a finding.
+    /// Returns none, of which no more than `most` of each severity will be kept.
+    pub(super) fn within(most: u64) -> Findings {
+        Findings { list: RefCell::default(), counts: RefCell::default(), most }
+    }
+
+    /// Adds a finding; one beyond the limit is only counted.
     pub(super) fn push(&self, order: Order, finding: Diagnostic) {
-        self.list.borrow_mut().push((order, finding));
+        let mut counts = self.counts.borrow_mut();
+        let count = counts.entry(finding.severity).or_default();
+        *count += 1;
+        if *count <= self.most {
+            self.list.borrow_mut().push((order, finding));
+        }
     }
 
     /// Adds a finding about a table as a whole.
@@ -43,10 +58,24 @@ impl Findings {
         self.push(order, Diagnostic { severity, place, problem, hint });
     }
 
-    /// Returns them in file order; those of one place stay in the order they were found.
+    /// Tells whether there is an error in a table, by its position in the schema.
+    pub(super) fn has_error_in(&self, table: usize) -> bool {
+        let list = self.list.borrow();
+        list.iter().any(|(order, it)| order.table == table && it.severity == Severity::Error)
+    }
+
+    /// Returns them in file order, and behind them how many more there are; those of one place stay in the order they were
+    /// found.
     pub(super) fn into_sorted(self) -> Vec<Diagnostic> {
         let mut list = self.list.into_inner();
         list.sort_by_key(|(order, _)| *order);
-        list.into_iter().map(|(_, finding)| finding).collect()
+        let more = self.counts.into_inner().into_iter().filter(|(_, count)| *count > self.most);
+        let more = more.map(|(severity, count)| Diagnostic {
+            severity,
+            place: None,
+            problem: Problem::MoreFindings { count: count - self.most },
+            hint: None,
+        });
+        list.into_iter().map(|(_, finding)| finding).chain(more).collect()
     }
 }

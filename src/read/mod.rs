@@ -12,6 +12,7 @@ mod csv;
 mod digest;
 mod findings;
 mod lead;
+mod limits;
 mod lumber;
 mod names;
 mod numbers;
@@ -29,6 +30,7 @@ use crate::diag::Problem;
 use crate::diag::Severity;
 use crate::model::Book;
 
+pub use limits::Limits;
 pub use table::{Builder, Cell, Percent, Table};
 
 /// Answers with the bytes of files, so that the library itself does no I/O.
@@ -41,6 +43,16 @@ pub trait Files {
     /// # Errors
     /// The reason in words, such as `permission denied`.
     fn bytes(&self, name: &str) -> Result<Vec<u8>, String>;
+
+    /// Returns the content of a file, or no more than one byte beyond `limit` of one that is larger.
+    ///
+    /// # Errors
+    /// As [`Files::bytes`].
+    fn bytes_within(&self, name: &str, limit: u64) -> Result<Vec<u8>, String> {
+        let mut bytes = self.bytes(name)?;
+        bytes.truncate(usize::try_from(limit).unwrap_or(usize::MAX).saturating_add(1));
+        Ok(bytes)
+    }
 }
 
 /// Files held in memory, by name.
@@ -57,12 +69,20 @@ enum Kind {
     Other,
 }
 
-/// Reads a book.
+/// Reads a book within the usual [`Limits`].
 ///
 /// # Errors
 /// Every finding, in file order, if one of them is an error.
 pub fn read(files: &dyn Files) -> Result<Checked<Book>, Vec<Diagnostic>> {
-    let draft = draft(files);
+    read_within(files, &Limits::default())
+}
+
+/// Reads a book within some limits.
+///
+/// # Errors
+/// As [`read`]; a limit that is passed is an error as well.
+pub fn read_within(files: &dyn Files, limits: &Limits) -> Result<Checked<Book>, Vec<Diagnostic>> {
+    let draft = draft(files, limits);
     match draft.value {
         Some(value) if !has_errors(&draft.warnings) => {
             Ok(Checked { value, warnings: draft.warnings })
@@ -73,10 +93,10 @@ pub fn read(files: &dyn Files) -> Result<Checked<Book>, Vec<Diagnostic>> {
 
 /// Reads what can be read of a book, for finding further mistakes in it: where a finding is an error, the book lacks
 /// the rows that could not be read. There is no book if its tables cannot be read at all.
-pub fn draft(files: &dyn Files) -> Checked<Option<Book>> {
-    match tables(files) {
+pub fn draft(files: &dyn Files, limits: &Limits) -> Checked<Option<Book>> {
+    match tables_within(files, limits) {
         Ok(Checked { value: tables, mut warnings }) => {
-            let book = book::book(&tables);
+            let book = book::book(&tables, limits);
             warnings.extend(book.warnings);
             Checked { value: Some(book.value), warnings }
         }
@@ -95,6 +115,13 @@ fn has_errors(findings: &[Diagnostic]) -> bool {
 /// # Errors
 /// Every error found, among the findings of lesser weight, in file order.
 pub fn tables(files: &dyn Files) -> Result<Checked<Vec<Table>>, Vec<Diagnostic>> {
+    tables_within(files, &Limits::default())
+}
+
+fn tables_within(
+    files: &dyn Files,
+    limits: &Limits,
+) -> Result<Checked<Vec<Table>>, Vec<Diagnostic>> {
     let names = files.names();
     let of_kind = |kind| names.iter().filter(move |name| kind_of(name) == kind);
     let book_kind = match (of_kind(Kind::Csv).count(), of_kind(Kind::Workbook).count()) {
@@ -116,7 +143,7 @@ pub fn tables(files: &dyn Files) -> Result<Checked<Vec<Table>>, Vec<Diagnostic>>
     for name in &names {
         let kind = kind_of(name);
         if kind == book_kind {
-            match read_file(files, name, kind) {
+            match read_file(files, name, kind, limits) {
                 Ok(Checked { value, warnings }) => {
                     tables.extend(value);
                     findings.extend(warnings);
@@ -138,14 +165,19 @@ fn read_file(
     files: &dyn Files,
     name: &str,
     kind: Kind,
+    limits: &Limits,
 ) -> Result<Checked<Vec<Table>>, Vec<Diagnostic>> {
-    let bytes = files.bytes(name).map_err(|reason| {
+    let bytes = files.bytes_within(name, limits.file_bytes).map_err(|reason| {
         vec![Diagnostic::error(whole_file(name), Problem::FileUnreadable { reason })]
     })?;
-    if kind == Kind::Workbook {
-        return workbook::tables(name, &bytes);
+    if bytes.len() as u64 > limits.file_bytes {
+        let problem = limits::passed("the size in bytes", "file_bytes", limits.file_bytes);
+        return Err(vec![Diagnostic::error(whole_file(name), problem)]);
     }
-    let Checked { value, mut warnings } = csv::table(stem(name), name, &bytes)?;
+    if kind == Kind::Workbook {
+        return workbook::tables(name, &bytes, limits);
+    }
+    let Checked { value, mut warnings } = csv::table(stem(name), name, &bytes, limits)?;
     if value.is_none() {
         let problem = Problem::Plain { text: "holds no cells".to_owned() };
         warnings.push(Diagnostic::new(Severity::Note, whole_file(name), problem));
@@ -262,7 +294,7 @@ mod tests {
             &[],
             &[
                 "error: a.csv:2: 2 cells under 1 header\n  \
-                 hint: a cell that holds the separator `,` is put in quotes",
+                 hint: the first row that holds anything is taken for the headers; nothing stands above them",
                 "error: c.csv: cannot be read: it is a workbook or another zip archive, not a CSV file",
             ],
         );

@@ -22,7 +22,7 @@ const SIGNED: [(char, &[&str]); 7] = [
 /// More digits than this are no quantity of a shop.
 const MOST_DIGITS: usize = 36;
 /// A power of ten beyond this is no quantity of a shop either.
-const MOST_PLACES: i64 = 60;
+const MOST_PLACES: u64 = 60;
 
 /// Returns the sign in a text that cannot stand for a currency: a euro sign in a book of dollars, or a dollar sign in a
 /// book of euros.
@@ -72,8 +72,8 @@ pub(super) fn number(text: &str, has_decimal_comma: bool) -> Option<Ratio> {
     let decimals = decimals.trim_end_matches('0');
     let digits = format!("{whole}{decimals}");
     let digits = digits.trim_start_matches('0');
-    let places = i64::try_from(decimals.len()).ok()? - exponent;
-    if digits.len() > MOST_DIGITS || places.abs() > MOST_PLACES {
+    let places = i64::try_from(decimals.len()).ok()?.checked_sub(exponent)?;
+    if digits.len() > MOST_DIGITS || places.unsigned_abs() > MOST_PLACES {
         return None;
     }
     let value: i128 = if digits.is_empty() { 0 } else { digits.parse().ok()? };

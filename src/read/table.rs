@@ -9,21 +9,12 @@ use crate::diag::Diagnostic;
 use crate::diag::Place;
 use crate::diag::Problem;
 use crate::diag::Severity;
+use crate::read::Limits;
+use crate::read::limits::passed;
 
-/// Most columns of a table, as many as a worksheet has.
-pub const MAX_COLUMNS: usize = 16_384;
-
-/// Most rows of a table, blank ones apart.
-pub const MAX_ROWS: usize = 5_000_000;
-
-/// Most cells of a table that hold something.
-pub const MAX_CELLS: usize = 100_000_000;
-
-/// Most bytes of all texts of a table.
-pub const MAX_TEXT_BYTES: usize = 1 << 30;
-
-/// Most bytes of one cell: 32,767 characters, the most a worksheet cell holds, of four bytes each.
-pub const MAX_CELL_BYTES: usize = 131_068;
+/// What is said where the headers seem to stand further down.
+pub(super) const FIRST_ROW: &str =
+    "the first row that holds anything is taken for the headers; nothing stands above them";
 
 /// Whether a number cell is formatted as a percent.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -93,6 +84,7 @@ pub struct Builder {
     header_row: Option<u32>,
     /// Columns without a header that hold something, with the first row where they do.
     strays: BTreeMap<usize, u32>,
+    limits: Limits,
 }
 
 #[derive(Clone, Copy, Debug)]
@@ -116,7 +108,7 @@ impl Table {
     /// headers.
     ///
     /// # Panics
-    /// If there is nothing in `headers`, or a limit such as [`MAX_COLUMNS`] is passed.
+    /// If there is nothing in `headers`, or one of the usual [`Limits`] is passed.
     #[must_use]
     pub fn from_rows(
         name: &str,
@@ -200,16 +192,22 @@ impl Table {
 }
 
 impl Builder {
-    /// Returns a builder of a table without rows.
+    /// Returns a builder of a table without rows, within the usual limits.
     #[must_use]
     pub fn new(name: &str, file: &str, sheet: Option<&str>) -> Builder {
+        Builder::within(name, file, sheet, &Limits::default())
+    }
+
+    /// Returns a builder of a table without rows, within some limits.
+    #[must_use]
+    pub fn within(name: &str, file: &str, sheet: Option<&str>, limits: &Limits) -> Builder {
         let table = Table {
             name: name.trim().to_owned(),
             file: file.to_owned(),
             sheet: sheet.map(str::to_owned),
             ..Table::default()
         };
-        Builder { table, header_row: None, strays: BTreeMap::new() }
+        Builder { table, header_row: None, strays: BTreeMap::new(), limits: *limits }
     }
 
     /// Takes the next cell, trimmed. Rows count from 1, columns from 0; cells come row by row, from left to right.
@@ -258,24 +256,24 @@ impl Builder {
     }
 
     fn push_header(&mut self, column: usize, cell: Cell<'_>) -> Result<(), Box<Problem>> {
-        if column >= MAX_COLUMNS {
-            return Err(limit("the number of columns", MAX_COLUMNS).into());
+        if column as u64 >= self.limits.columns {
+            return Err(passed("the number of columns", "columns", self.limits.columns).into());
         }
         let headers = &mut self.table.headers;
         if headers.len() <= column {
             headers.resize(column + 1, String::new());
         }
         let words: Vec<String> = match cell {
-            Cell::Text(text) | Cell::Number { text, .. } | Cell::Error(text) => {
+            Cell::Text(text) | Cell::Number { text, .. } => {
                 text.split_whitespace().map(str::to_owned).collect()
             }
             Cell::Date { date } => vec![date.to_string()],
             Cell::Truth(truth) => vec![truth.to_string()],
-            Cell::Empty => vec![],
+            Cell::Error(_) | Cell::Empty => vec![],
         };
         headers[column] = words.join(" ");
-        if headers[column].len() > MAX_CELL_BYTES {
-            return Err(limit("the length of a cell in bytes", MAX_CELL_BYTES).into());
+        if headers[column].len() as u64 > self.limits.cell_bytes {
+            return Err(cell_too_long(&self.limits).into());
         }
         Ok(())
     }
@@ -283,7 +281,7 @@ impl Builder {
     #[inline]
     fn push_cell(&mut self, row: u32, column: usize, cell: Cell<'_>) -> Result<(), Box<Problem>> {
         let table = &mut self.table;
-        let column = u16::try_from(column).expect("there are no more than MAX_COLUMNS headers");
+        let column = u16::try_from(column).expect("no limit of columns is higher");
         let above = table.rows.last().map_or(self.header_row.unwrap_or(0), |last| last.number);
         if row == above {
             if table.columns.last().is_some_and(|&last| last >= column) {
@@ -291,26 +289,29 @@ impl Builder {
             }
         } else if row < above {
             return Err(disorder(row).into());
-        } else if table.rows.len() >= MAX_ROWS {
-            return Err(limit("the number of rows", MAX_ROWS).into());
+        } else if table.rows.len() as u64 >= self.limits.rows {
+            return Err(passed("the number of rows", "rows", self.limits.rows).into());
         } else {
             let start = table.rows.last().map_or(0, |last| last.end);
             table.rows.push(Row { number: row, end: start });
         }
-        if table.columns.len() >= MAX_CELLS {
-            return Err(limit("the number of cells", MAX_CELLS).into());
+        if table.columns.len() as u64 >= self.limits.cells {
+            return Err(passed("the number of cells", "cells", self.limits.cells).into());
         }
+        let limits = &self.limits;
         let kind = match cell {
-            Cell::Text(text) => stored_text(&mut table.text, text, Kind::Text)?,
+            Cell::Text(text) => stored_text(&mut table.text, text, Kind::Text, limits)?,
             Cell::Number { text, percent } => {
-                stored_text(&mut table.text, text, Kind::Number(percent))?
+                stored_text(&mut table.text, text, Kind::Number(percent), limits)?
             }
-            Cell::Error(text) => stored_text(&mut table.text, text, Kind::Error)?,
-            Cell::Date { date } => stored_text(&mut table.text, &date.to_string(), Kind::Date)?,
+            Cell::Error(text) => stored_text(&mut table.text, text, Kind::Error, limits)?,
+            Cell::Date { date } => {
+                stored_text(&mut table.text, &date.to_string(), Kind::Date, limits)?
+            }
             Cell::Truth(truth) => Kind::Truth(truth),
             Cell::Empty => return Ok(()),
         };
-        let end = u32::try_from(table.text.len()).expect("below MAX_TEXT_BYTES");
+        let end = u32::try_from(table.text.len()).expect("no limit of texts is higher");
         table.rows.last_mut().expect("a row was opened above").end += 1;
         table.columns.push(column);
         table.kinds.push(kind);
@@ -331,18 +332,25 @@ pub fn letters(column: usize) -> String {
     letters.iter().rev().collect()
 }
 
-fn stored_text(buffer: &mut String, text: &str, kind: Kind) -> Result<Kind, Box<Problem>> {
-    if text.len() > MAX_CELL_BYTES {
-        return Err(limit("the length of a cell in bytes", MAX_CELL_BYTES).into());
+fn stored_text(
+    buffer: &mut String,
+    text: &str,
+    kind: Kind,
+    limits: &Limits,
+) -> Result<Kind, Box<Problem>> {
+    if text.len() as u64 > limits.cell_bytes {
+        return Err(cell_too_long(limits).into());
     }
-    if buffer.len() + text.len() > MAX_TEXT_BYTES {
-        return Err(limit("the size of all texts in bytes", MAX_TEXT_BYTES).into());
+    if (buffer.len() + text.len()) as u64 > limits.text_bytes {
+        return Err(
+            passed("the size of all texts in bytes", "text_bytes", limits.text_bytes).into()
+        );
     }
     buffer.push_str(text);
     Ok(kind)
 }
 
-/// Trims spaces, also the ones without width that pasted texts bring along.
+/// Trims spaces and control signs, also the ones without width that pasted texts bring along.
 #[inline]
 fn trimmed(cell: Cell<'_>) -> Cell<'_> {
     let Cell::Text(text) = cell else {
@@ -354,14 +362,16 @@ fn trimmed(cell: Cell<'_>) -> Cell<'_> {
         text
     } else {
         text.trim_matches(|letter: char| {
-            letter.is_whitespace() || matches!(letter, '\u{200b}' | '\u{feff}')
+            letter.is_whitespace()
+                || letter.is_control()
+                || matches!(letter, '\u{200b}' | '\u{feff}')
         })
     };
     if text.is_empty() { Cell::Empty } else { Cell::Text(text) }
 }
 
-fn limit(what: &str, limit: usize) -> Problem {
-    Problem::LimitExceeded { what: what.to_owned(), limit: limit.to_string() }
+fn cell_too_long(limits: &Limits) -> Problem {
+    passed("the length of a cell in bytes", "cell_bytes", limits.cell_bytes)
 }
 
 fn disorder(row: u32) -> Problem {
@@ -464,7 +474,7 @@ pub(in crate::read) mod tests {
         builder.push(1, 0, cell).unwrap();
         assert_eq!(
             refused(builder.push(1, 16_384, cell)),
-            "the number of columns is beyond the limit of 16384"
+            "the number of columns is beyond the limit of 16384 (`columns`)"
         );
         builder.push(1, 1, cell).unwrap();
         builder.push(5, 1, cell).unwrap();
@@ -476,7 +486,7 @@ pub(in crate::read) mod tests {
         assert_eq!(refused(builder.push(1, 2, cell)), reason(1));
         assert_eq!(
             refused(builder.push(6, 0, Cell::Text(&"x".repeat(131_069)))),
-            "the length of a cell in bytes is beyond the limit of 131068"
+            "the length of a cell in bytes is beyond the limit of 131068 (`cell_bytes`)"
         );
     }
 

@@ -115,8 +115,8 @@ fn stock_of_a_size_the_item_does_not_have_is_told() {
     assert_eq!(
         read_findings(&tables),
         [
-            "error: stock.csv:2: column `length`: no size of item `X` named `120`",
-            "error: stock.csv:3: column `length`: no size of item `X` named `90`",
+            "error: stock.csv:2: column `length`: item `X` has no size `120`",
+            "error: stock.csv:3: column `length`: item `X` has no size `90`",
         ]
     );
 }

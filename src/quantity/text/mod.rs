@@ -11,7 +11,7 @@ mod show;
 mod tests;
 
 pub use read::{measure, number};
-pub use show::{exact, feet_and_inches, rounded, shown};
+pub use show::{exact, feet_and_inches, rounded, shown, square_feet};
 
 pub(crate) use read::{Part, Thousands, add_part, decimal, fraction_sign, plain, unit_unknown};
 

@@ -38,6 +38,14 @@ pub fn rounded(value: &Ratio, places: u32, rounding: Rounding) -> String {
     if places == 0 { format!("{sign}{whole}") } else { format!("{sign}{whole}.{decimals}") }
 }
 
+/// Prints an area, in square nanometers, in square feet to four places: `9 ft2`.
+#[must_use]
+pub fn square_feet(area: &Ratio) -> String {
+    let square_foot = Ratio::whole(Length::FOOT.area(Length::FOOT));
+    let feet = area.checked_div(&square_foot).and_then(|feet| feet.round(4, Rounding::HalfEven));
+    feet.map_or_else(String::new, |feet| format!("{} ft2", feet.normalize()))
+}
+
 /// Prints a length in feet, inches and the least fraction of an inch, down to 1/64: `28' 6-1/2"`, `9-1/2"`, `0"`.
 ///
 /// A length that is no 64th has decimal inches, enough of them to tell nanometers apart. Read back and rounded to the

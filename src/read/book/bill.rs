@@ -326,11 +326,7 @@ pub(super) fn named_values(row: Row, at: At, reserved: &[&str]) -> Vec<(String, 
                 "openings" => "openings come from lines of use `opening`".to_owned(),
                 _ => format!("use the column `{name}`"),
             };
-            let problem = Problem::OutOfRange {
-                text: part.to_owned(),
-                range: "names of your own".to_owned(),
-            };
-            row.error_with_hint(at, problem, Some(hint));
+            row.error_with_hint(at, Problem::NameReserved { name }, Some(hint));
             continue;
         }
         if values.iter().any(|(other, _)| *other == name) {

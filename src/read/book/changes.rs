@@ -186,7 +186,7 @@ fn change(row: Row) -> Option<PriceChange> {
     let text = row.needed_text(at)?;
     let change = match row.cell(at) {
         Cell::Number { percent: Percent::Yes, .. } => {
-            row.number(at).filter(|share| *share >= Ratio::whole(-1)).map(PriceChange::Share)
+            row.share(at).filter(|share| *share >= Ratio::whole(-1)).map(PriceChange::Share)
         }
         Cell::Number { percent: Percent::No, .. } => {
             row.number(at).filter(Ratio::is_negative).map(PriceChange::Amount)
@@ -195,10 +195,11 @@ fn change(row: Row) -> Option<PriceChange> {
         _ => None,
     };
     let Some(change) = change else {
+        let text = row.shown(at);
         let hint =
             "write a share as `+12 %`, an amount as `+0.50` or `-0.50`, a price as `to 4.20`";
         let expected = "change of a price".to_owned();
-        let problem = Problem::NotAMeasure { text: text.into_owned(), expected };
+        let problem = Problem::NotAMeasure { text, expected };
         row.error_with_hint(at, problem, Some(hint.to_owned()));
         return None;
     };

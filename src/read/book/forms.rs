@@ -17,6 +17,7 @@ use crate::quantity::Length;
 use crate::quantity::Measure;
 use crate::quantity::Ratio;
 use crate::quantity::text::exact;
+use crate::quantity::text::square_feet;
 use crate::read::book::Build;
 use crate::read::book::bill::Columns;
 use crate::read::book::bill::Draft;
@@ -89,7 +90,9 @@ impl Context<'_> {
         if let (Some(length), Some(width)) = (length(line.length.as_ref()), length(other))
             && cutout > Ratio::whole(length.area(width))
         {
-            draft.row.out_of_range(columns.cutout, "no more than length times width");
+            let area = square_feet(&Ratio::whole(length.area(width)));
+            let problem = Problem::CutoutTooLarge { cutout: square_feet(&cutout), area };
+            draft.row.error(columns.cutout, problem);
         }
     }
 
@@ -127,12 +130,7 @@ impl Context<'_> {
         let is_run = quantity.is_some_and(|quantity| quantity.dimension == Dimension::LENGTH);
         match line.usage {
             Usage::Count if item.is_nested() && !is_run => self.count(draft, item, sizes),
-            Usage::Count if !item.is_nested() => {
-                for (at, side) in [(columns.length, "length"), (columns.width, "width")] {
-                    let reason = format!("form {} is not cut", item.form.name());
-                    unused(draft, at, side, &reason, Severity::Note);
-                }
-            }
+            // Sides of what is counted are told where the line is evaluated.
             Usage::Count => {}
             Usage::Piece => self.piece(draft, item, sizes),
             Usage::Cover | Usage::Fill => {
@@ -142,7 +140,7 @@ impl Context<'_> {
             Usage::Run => self.needs(draft, columns.length, "length"),
             Usage::Opening => self.opening(draft),
         }
-        if matches!(line.usage, Usage::Count | Usage::Piece | Usage::Run) {
+        if matches!(line.usage, Usage::Count | Usage::Piece | Usage::Run) && item.is_nested() {
             let reason = format!("use `{}` has no height", line.usage.name());
             unused(draft, columns.height, "height", &reason, Severity::Note);
         }

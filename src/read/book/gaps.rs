@@ -17,10 +17,13 @@ use crate::model::RowRef;
 use crate::model::SizeId;
 use crate::read::book::id;
 use crate::read::cells::Reader;
+use crate::read::cells::text_of;
 use crate::read::columns::Grid;
 use crate::read::findings::Order;
+use crate::read::names::folded;
 
-pub(super) fn gaps(book: &Book, reader: &Reader, grids: &[Grid]) {
+/// Tells what is missing; of items in `unclear`, and of sizes that could not be read, something else was told.
+pub(super) fn gaps(book: &Book, reader: &Reader, grids: &[Grid], unclear: &BTreeSet<ItemId>) {
     let mut is_used = vec![false; book.items.len()];
     for line in &book.lines {
         if let Component::Item(item) = line.component {
@@ -40,6 +43,12 @@ pub(super) fn gaps(book: &Book, reader: &Reader, grids: &[Grid]) {
         push(row, column, Diagnostic::new(Severity::Gap, place, problem));
     };
     let mut told = BTreeSet::new();
+    let sizes = grids.iter().find(|grid| grid.schema.name == "sizes");
+    let names = sizes.into_iter().flat_map(|grid| {
+        let at = grid.at("item");
+        (0..grid.table.row_count()).map(move |row| folded(&text_of(grid.cell(row, at))))
+    });
+    let sized: BTreeSet<String> = names.collect();
     for (currency, (row, prices)) in unrated(book) {
         tell(row, "currency", Problem::RateMissing { currency: currency.to_owned(), prices });
     }
@@ -47,11 +56,14 @@ pub(super) fn gaps(book: &Book, reader: &Reader, grids: &[Grid]) {
     {
         let name = || item.name.clone();
         let item_id = ItemId(id(position));
+        if unclear.contains(&item_id) {
+            continue;
+        }
         if item.weight.is_none() && item.form != Form::Labor {
             tell(item.row, "weight", Problem::WeightMissing { item: name() });
         }
         let sizes = book.sizes_of(item_id);
-        if item.is_nested() && sizes.is_empty() {
+        if item.is_nested() && sizes.is_empty() && !sized.contains(&folded(&item.name)) {
             tell(item.row, "item", Problem::SizeMissing { item: name() });
         }
         let no_size = [None];

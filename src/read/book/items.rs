@@ -2,6 +2,7 @@
 
 use crate::diag::Problem;
 use crate::diag::did_you_mean;
+use crate::diag::with_article;
 use crate::model::BookHeight;
 use crate::model::Form;
 use crate::model::Grain;
@@ -83,7 +84,8 @@ fn item(row: Row, form: Form, unit: Unit) -> Item {
     let nominal = Some(row.text(at("nominal"))).filter(|text| !text.is_empty()).and_then(|text| {
         let nominal = nominal(&text);
         if nominal.is_none() {
-            row.out_of_range(at("nominal"), "a size of PS 20, from 1x2 to 4x12");
+            let expected = "nominal size of PS 20, from 1x2 to 4x12".to_owned();
+            row.error(at("nominal"), Problem::NotAMeasure { text: text.into_owned(), expected });
         }
         nominal
     });
@@ -184,11 +186,10 @@ fn item_unit(row: Row, form: Form) -> Option<Unit> {
                 Form::Labor => "a unit of time",
                 _ => "a count",
             });
-            let form = form.name();
             let problem = Problem::UnitUnfit {
-                text: format!("form {form}"),
+                text: name.to_owned(),
                 unit: name.to_owned(),
-                expected: expected.to_owned(),
+                expected: format!("for form {} {expected}", form.name()),
             };
             row.error(at, problem);
             None
@@ -246,7 +247,7 @@ fn pack(row: Row, form: Form, unit: &Unit) -> Option<Unit> {
         let problem = Problem::UnitUnfit {
             text: text.clone().into_owned(),
             unit: of.trim().to_owned(),
-            expected: unit.dimension.to_string(),
+            expected: with_article(&unit.dimension.to_string()),
         };
         row.error(at, problem);
         return None;
@@ -274,6 +275,13 @@ pub(super) fn rates(build: &mut Build) {
         let shape = shape(item_row, one(sizes.iter().map(|size| size.width)));
         let price = price(row, &shape, sizes.len());
         let weight = weight(row, item_row, &shape, sizes);
+        let net_at = row.at("net_width");
+        let is_wider = |size: &&Size| {
+            size.width.zip(item_row.net_width).is_some_and(|(width, net)| width < net)
+        };
+        if !sizes.is_empty() && sizes.iter().copied().all(|size| is_wider(&size)) {
+            row.out_of_range(net_at, "no more than the width of a size");
+        }
         let has_factory_edges = item_row.form == Form::Sheet
             && !sizes.is_empty()
             && item_row.net_width.is_some_and(|net| {

@@ -37,7 +37,7 @@ use crate::model::Book;
 use crate::model::ItemId;
 use crate::model::OptionId;
 use crate::model::PlanId;
-use crate::read::Cell;
+use crate::read::Limits;
 use crate::read::Table;
 use crate::read::cells::Reader;
 use crate::read::cells::Row;
@@ -51,8 +51,8 @@ use crate::read::names::Names;
 
 /// Builds a book from its tables, with every finding in file order. Where one of them is an error, the book lacks the
 /// rows that could not be read.
-pub(super) fn book(tables: &[Table]) -> Checked<Book> {
-    let findings = Findings::default();
+pub(super) fn book(tables: &[Table], limits: &Limits) -> Checked<Book> {
+    let findings = Findings::within(limits.findings);
     let grids = grids(tables, &findings);
     let mut reader = Reader::new(findings);
     let mut book = Book::default();
@@ -87,11 +87,11 @@ pub(super) fn book(tables: &[Table]) -> Checked<Book> {
     changes::cases(&mut build);
     schedule::history(&mut build);
     changes::actuals(&mut build);
-    let Build { mut book, .. } = build;
+    let Build { mut book, unclear, .. } = build;
     book.digest = digest(&grids);
     book.sources = grids.sources;
     let book = book.index();
-    gaps::gaps(&book, &reader, &grids.list);
+    gaps::gaps(&book, &reader, &grids.list, &unclear);
     let mut findings = reader.findings.into_sorted();
     tell_once(&mut findings);
     Checked { value: book, warnings: findings }
@@ -149,11 +149,12 @@ fn id(position: usize) -> u32 {
 /// Returns the columns that no table defines, where they hold something.
 fn attributes(row: Row) -> Vec<Attribute> {
     let mut attributes = Vec::new();
-    for (index, name) in &row.grid.extras {
-        let cell = row.grid.table.cell(row.index, *index);
-        if cell != Cell::Empty {
-            attributes.push(Attribute { name: name.clone(), value: text_of(cell).into_owned() });
-        }
+    // Both are sorted by column; tables may have many columns that most rows leave empty.
+    let mut extras = row.grid.extras.iter().peekable();
+    for (index, cell) in row.grid.table.cells(row.index) {
+        while extras.next_if(|(extra, _)| *extra < index).is_some() {}
+        let Some((_, name)) = extras.next_if(|(extra, _)| *extra == index) else { continue };
+        attributes.push(Attribute { name: name.clone(), value: text_of(cell).into_owned() });
     }
     attributes
 }

@@ -15,11 +15,13 @@ use crate::quantity::Measure;
 use crate::quantity::Ratio;
 use crate::quantity::text;
 use crate::quantity::text::DecimalSign;
+use crate::quantity::text::exact;
 use crate::read::Cell;
 use crate::read::book::Build;
 use crate::read::book::attributes;
 use crate::read::book::id;
 use crate::read::book::named;
+use crate::read::book::prices::money;
 use crate::read::book::taken;
 use crate::read::book::terms::assembly_terms;
 use crate::read::cells::Row;
@@ -37,6 +39,11 @@ const WORDS: &[&str] = &["and", "or", "not", "true", "false"];
 pub(super) fn plans(build: &mut Build) {
     let Some(grid) = build.grids.find("plans") else { return };
     let at = grid.at("plan");
+    if grid.table.row_count() == 0 {
+        let problem = Problem::TableEmpty { table: "plans".to_owned(), what: "plan".to_owned() };
+        let place = Some(grid.table.whole());
+        build.reader.findings.about_table(grid.rank, Severity::Error, place, problem, None);
+    }
     let dimensions = dimensions(build, grid);
     for row in build.reader.rows(grid) {
         let values = values(row, &dimensions);
@@ -127,9 +134,8 @@ fn values(row: Row, dimensions: &[usize]) -> Vec<(String, Measure)> {
         let value = match column.kind {
             Kind::Measure(dimension) => row.measure(at, dimension),
             Kind::Percent => row.share(at).map(Measure::number),
-            Kind::Money => {
-                row.amount(at).map(|value| Measure { value, dimension: Dimension::MONEY })
-            }
+            Kind::Money => money(row, at, &row.reader.currency)
+                .map(|value| Measure { value, dimension: Dimension::MONEY }),
             _ => None,
         };
         if let Some(value) = value {
@@ -193,7 +199,10 @@ pub(super) fn options(build: &mut Build) {
             let mut found = Vec::new();
             for name in row.list(at) {
                 match build.names.options.find(&name) {
-                    Some(other) if other == *option => row.out_of_range(at, "other options"),
+                    Some(other) if other == *option => {
+                        let option = build.book.options[other.index()].name.clone();
+                        row.error(at, Problem::OptionOfItself { option });
+                    }
                     Some(other) => found.push(build.book.options[other.index()].name.clone()),
                     None => {
                         let hint = build.names.options.hint(&name);
@@ -206,7 +215,7 @@ pub(super) fn options(build: &mut Build) {
         };
         let (includes, excludes) = (resolve(grid.at("includes")), resolve(grid.at("excludes")));
         if let Some(both) = includes.iter().find(|name| excludes.contains(name)) {
-            let problem = Problem::OptionConflict {
+            let problem = Problem::IncludesExcluded {
                 option: build.book.options[option.index()].name.clone(),
                 other: both.clone(),
             };
@@ -230,15 +239,17 @@ fn option(build: &mut Build, row: Row) -> Option<BookOption> {
     let is_word = name.starts_with(|letter: char| letter.is_ascii_alphabetic())
         && name.chars().all(|letter| letter.is_ascii_alphanumeric() || letter == '_');
     let key = folded(&name);
-    if !is_word || WORDS.contains(&key.as_str()) || RESERVED.contains(&key.as_str()) {
+    if WORDS.contains(&key.as_str()) || RESERVED.contains(&key.as_str()) {
+        row.error(at, Problem::NameReserved { name: name.clone().into_owned() });
+    } else if !is_word {
         let plain: String = name
             .chars()
             .map(|letter| if letter.is_ascii_alphanumeric() { letter } else { '_' })
             .collect();
-        let is_better = !is_word && plain.starts_with(|letter: char| letter.is_ascii_alphabetic());
-        let problem = Problem::OutOfRange {
+        let is_better = plain.starts_with(|letter: char| letter.is_ascii_alphabetic());
+        let problem = Problem::NotAMeasure {
             text: name.clone().into_owned(),
-            range: "a word of letters, digits and `_` that formulas do not use".to_owned(),
+            expected: "word of letters, digits and `_` that begins with a letter".to_owned(),
         };
         row.error_with_hint(at, problem, is_better.then(|| format!("write `{plain}`")));
     }
@@ -302,10 +313,8 @@ fn choices(build: &Build, grid: &Grid, rows: &[(usize, OptionId)]) {
             rivals.iter().copied().chain([option]).filter_map(|other| other.take_rate.clone());
         let sum: Ratio = rates.sum();
         if option.take_rate.is_some() && sum > Ratio::ONE {
-            let problem = Problem::OutOfRange {
-                text: row.shown(grid.at("take_rate")),
-                range: format!("the take rates of choice `{choice}` come to more than 100 %"),
-            };
+            let sum = exact(&(sum * Ratio::whole(100)));
+            let problem = Problem::TakeRatesHigh { choice: choice.clone(), sum };
             row.tell(Severity::Warning, Some(grid.at("take_rate")), problem);
         }
     }

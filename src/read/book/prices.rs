@@ -35,10 +35,14 @@ use crate::read::rates::Per;
 use crate::read::rates::Shape;
 use crate::read::rates::per;
 
+/// Most sizes of one item; each is looked at for each of its prices.
+const MOST_SIZES: usize = 1000;
+
 /// Reads the stock sizes.
 pub(super) fn sizes(build: &mut Build) {
     let Some(grid) = build.grids.find("sizes") else { return };
     let mut seen: Vec<Vec<Size>> = vec![Vec::new(); build.book.items.len()];
+    let mut is_full: BTreeSet<ItemId> = BTreeSet::new();
     for row in build.reader.rows(grid) {
         let found = item(build, row, Severity::Error).filter(|item| !build.unclear.contains(item));
         let Some(id) = found else {
@@ -80,6 +84,17 @@ pub(super) fn sizes(build: &mut Build) {
                 first: Place { row: Some(first.row.row), ..grid.table.whole() },
             };
             row.tell(Severity::Error, None, problem);
+            continue;
+        }
+        if seen[id.index()].len() >= MOST_SIZES {
+            if is_full.insert(id) {
+                let problem = Problem::LimitExceeded {
+                    what: format!("the number of sizes of item `{}`", item.name),
+                    limit: MOST_SIZES.to_string(),
+                    name: None,
+                };
+                row.tell(Severity::Error, None, problem);
+            }
             continue;
         }
         seen[id.index()].push(size.clone());
@@ -224,6 +239,10 @@ fn plain(amount: &Ratio) -> Option<String> {
 pub(super) fn prices(build: &mut Build) {
     let Some(grid) = build.grids.find("prices") else { return };
     let mut unsaid: BTreeSet<String> = BTreeSet::new();
+    let mut sizes_of: Vec<Vec<usize>> = vec![Vec::new(); build.book.items.len()];
+    for (position, size) in build.book.sizes.iter().enumerate() {
+        sizes_of[size.item.index()].push(position);
+    }
     for row in build.reader.rows(grid) {
         let (from, to) = (row.date(grid.at("from_date")), row.date(grid.at("to_date")));
         if from.zip(to).is_some_and(|(from, to)| to < from) {
@@ -240,16 +259,13 @@ pub(super) fn prices(build: &mut Build) {
             continue;
         };
         let item = &build.book.items[id.index()];
-        let sizes: Vec<&Size> = build.book.sizes.iter().filter(|size| size.item == id).collect();
+        let sizes = sizes_of[id.index()].iter().map(|position| &build.book.sizes[*position]);
         let fits = |size: &&Size| {
             (length.is_none() || size.length == length) && (width.is_none() || size.width == width)
         };
-        let fitting: Vec<&Size> = sizes.into_iter().filter(fits).collect();
+        let fitting: Vec<&Size> = sizes.filter(fits).collect();
         if fitting.is_empty() && (length.is_some() || width.is_some()) {
-            let problem = Problem::NameUnknown {
-                what: format!("size of item `{}`", item.name),
-                name: shown_size(row),
-            };
+            let problem = Problem::SizeUnknown { item: item.name.clone(), size: shown_size(row) };
             row.tell(Severity::Warning, Some(grid.at("length")), problem);
         }
         let one_width = fitting.first().and_then(|size| size.width);
@@ -303,13 +319,18 @@ fn terms(row: Row, currency: &str, item: &Item, quoted: Option<&Quoted>) -> Pric
 
 /// Returns the code in column `currency`; nothing if it is empty.
 pub(super) fn currency(row: Row) -> Option<String> {
-    let at = row.at("currency");
+    currency_code(row, row.at("currency"))
+}
+
+/// Returns the code of a currency; nothing if the cell is empty.
+pub(super) fn currency_code(row: Row, at: At) -> Option<String> {
     let code = row.text(at).to_uppercase();
     if code.is_empty() {
         return None;
     }
     if code.len() != 3 || !code.bytes().all(|byte| byte.is_ascii_uppercase()) {
-        row.out_of_range(at, "an ISO 4217 code of three letters");
+        let expected = "currency code of three letters (ISO 4217)".to_owned();
+        row.error(at, Problem::NotAMeasure { text: row.shown(at), expected });
     }
     Some(code)
 }

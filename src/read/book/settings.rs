@@ -24,6 +24,7 @@ use crate::quantity::text::DecimalSign;
 use crate::quantity::text::number;
 use crate::quantity::unit;
 use crate::quantity::unit::UnitFactor;
+use crate::read::book::prices::currency_code;
 use crate::read::cells::PercentCells;
 use crate::read::cells::Reader;
 use crate::read::cells::Row;
@@ -145,7 +146,7 @@ fn take(row: Row, key: &str, settings: &mut Settings) -> Change {
         "revision" => settings.revision = row.text(at).into_owned(),
         "as_of" => settings.as_of = row.date(at),
         "currency" => {
-            if let Some(code) = currency(row) {
+            if let Some(code) = currency_code(row, at) {
                 settings.currency = code;
             }
         }
@@ -184,15 +185,18 @@ fn take(row: Row, key: &str, settings: &mut Settings) -> Change {
             }
         }
         "service_level" => {
-            settings.service_level = row.loss(at).filter(|level| !level.is_zero());
+            settings.service_level = row.loss(at);
+            if settings.service_level.as_ref().is_some_and(Ratio::is_zero) {
+                row.out_of_range(at, "above 0 to below 100 %");
+            }
         }
         "horizon_weeks" => settings.horizon_weeks = within(row, 1, 520),
         "learning_percent" => {
-            if let Some(share) = row.part(at) {
-                if Ratio::new(1, 2).is_some_and(|half| half <= share) {
-                    learning(settings).share = share;
+            if let Some(share) = row.share(at) {
+                if share > Ratio::ONE || Ratio::new(1, 2).is_some_and(|half| half > share) {
+                    row.out_of_range(at, "50 to 100 %");
                 } else {
-                    row.out_of_range(at, "from 50 to 100 percent");
+                    learning(settings).share = share;
                 }
             }
         }
@@ -209,7 +213,12 @@ fn take(row: Row, key: &str, settings: &mut Settings) -> Change {
         "price_ending" | "option_price_ending" => match ending(&row.text(at)) {
             Some(ending) if key == "price_ending" => settings.price_ending = Some(ending),
             Some(ending) => settings.option_price_ending = Some(ending),
-            None => row.out_of_range(at, "`to 5` for a multiple, or `ending 95` for last digits"),
+            None => {
+                let (text, expected) = (row.shown(at), "price ending".to_owned());
+                let hint = "write `to 5` for a multiple, or `ending 95` for last digits";
+                let problem = Problem::NotAMeasure { text, expected };
+                row.error_with_hint(at, problem, Some(hint.to_owned()));
+            }
         },
         _ => settings.other.push((key.to_owned(), row.text(at).into_owned())),
     }
@@ -296,16 +305,6 @@ fn unit(row: Row, dimension: Dimension) -> Option<Unit> {
             None
         }
     }
-}
-
-fn currency(row: Row) -> Option<String> {
-    let at = row.at("value");
-    let code = row.text(at).to_uppercase();
-    if code.len() == 3 && code.bytes().all(|byte| byte.is_ascii_uppercase()) {
-        return Some(code);
-    }
-    row.out_of_range(at, "an ISO 4217 code of three letters");
-    None
 }
 
 #[cfg(test)]

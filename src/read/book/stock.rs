@@ -22,6 +22,7 @@ use crate::quantity::unit::UnitFactor;
 use crate::read::book::Build;
 use crate::read::book::bill::component;
 use crate::read::book::id;
+use crate::read::book::prices::money;
 use crate::read::book::prices::shown_size;
 use crate::read::book::vendors::vendor;
 use crate::read::cells::Row;
@@ -53,8 +54,10 @@ pub(super) fn stock(build: &mut Build) {
         let kind = row.choice(grid.at("kind")).map_or(StockKind::OnHand, |choice| KINDS[choice]);
         let due = row.date(grid.at("due"));
         check_due(build, row, kind);
-        let price = row.amount(grid.at("price"));
         let vendor = vendor(build, row);
+        let known = build.names.vendors.find(&vendor).map(|vendor| &build.book.vendors[vendor]);
+        let currency = known.and_then(|vendor| vendor.currency.as_ref());
+        let price = money(row, grid.at("price"), currency.unwrap_or(&row.reader.currency));
         let component = component(build, row, grid.at("item"), Severity::Warning);
         let counted = match component {
             Some(Component::Assembly(assembly)) => counted_assembly(build, row, assembly),
@@ -212,8 +215,7 @@ fn unmatched(
             .iter()
             .any(|(_, size)| size.width.is_some() && (size.length, size.width) == (width, length));
     let hint = is_turned.then(|| "length and width may stand in each other's place".to_owned());
-    let what = format!("size of item `{}`", item.name);
-    let problem = Problem::NameUnknown { what, name: shown_size(row) };
+    let problem = Problem::SizeUnknown { item: item.name.clone(), size: shown_size(row) };
     row.error_with_hint(row.at("length"), problem, hint);
     None
 }
@@ -242,7 +244,7 @@ fn whole_count(row: Row, dimension: Dimension, one: Option<&Ratio>) -> Option<Ra
     }
     if !count.is_whole() {
         let problem =
-            Problem::OutOfRange { text: row.shown(at), range: "a number of whole ones".to_owned() };
+            Problem::OutOfRange { text: row.shown(at), range: "a whole number".to_owned() };
         let hint = one.map(|_| "what is left of one stands in a row of its own, with its size");
         row.error_with_hint(at, problem, hint.map(str::to_owned));
         return None;

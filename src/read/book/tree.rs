@@ -15,6 +15,7 @@ use crate::model::OptionId;
 use crate::model::Parent;
 use crate::model::PlanId;
 use crate::model::RowRef;
+use crate::model::cycles;
 use crate::read::book::Build;
 use crate::read::book::bill::Columns;
 use crate::read::book::bill::Draft;
@@ -38,7 +39,16 @@ pub(super) fn check(build: &Build, columns: &Columns, drafts: &[Draft]) {
             first_use[component.index()].get_or_insert(position);
         }
     }
-    cycles(build, columns, drafts, &uses);
+    for (line, path) in cycles(&uses) {
+        let name = |assembly: usize| build.book.assemblies[assembly].name.clone();
+        let problem = Problem::Cycle { path: path.into_iter().map(name).collect() };
+        drafts[line].row.error(columns.component, problem);
+    }
+    // A line that could not be read may be the one that takes an item or makes up a plan.
+    let rank = build.grids.find("bill").map(|grid| grid.rank);
+    if rank.is_some_and(|rank| build.reader.findings.has_error_in(rank)) {
+        return;
+    }
     let mut hints_left = MOST_HINTS;
     for (assembly, first) in first_use.iter().enumerate() {
         match first {
@@ -56,47 +66,6 @@ pub(super) fn check(build: &Build, columns: &Columns, drafts: &[Draft]) {
     }
     without_lines(build, drafts);
     unused_items(build, drafts);
-}
-
-/// Finds each line that closes a cycle, by a walk in depth without recursion: bills may be deep.
-fn cycles(build: &Build, columns: &Columns, drafts: &[Draft], uses: &[Vec<(usize, usize)>]) {
-    #[derive(Clone, Copy, PartialEq)]
-    enum State {
-        New,
-        Open,
-        Done,
-    }
-    let mut states = vec![State::New; uses.len()];
-    for root in 0..uses.len() {
-        if states[root] != State::New {
-            continue;
-        }
-        states[root] = State::Open;
-        let mut path: Vec<(usize, usize)> = vec![(root, 0)];
-        while let Some((assembly, next)) = path.last_mut() {
-            let Some(&(component, line)) = uses[*assembly].get(*next) else {
-                states[*assembly] = State::Done;
-                path.pop();
-                continue;
-            };
-            *next += 1;
-            match states[component] {
-                State::New => {
-                    states[component] = State::Open;
-                    path.push((component, 0));
-                }
-                State::Open => {
-                    let start = path.iter().position(|(open, _)| *open == component);
-                    let start = start.expect("an open assembly is on the path");
-                    let name = |at: usize| build.book.assemblies[at].name.clone();
-                    let members = path[start..].iter().map(|(open, _)| name(*open));
-                    let path = members.chain([name(component)]).collect();
-                    drafts[line].row.error(columns.component, Problem::Cycle { path });
-                }
-                State::Done => {}
-            }
-        }
-    }
 }
 
 /// Adds a finding about a row that was read before.

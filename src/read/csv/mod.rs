@@ -15,13 +15,29 @@ use crate::diag::Diagnostic;
 use crate::diag::Place;
 use crate::diag::Problem;
 use crate::diag::Severity;
+use crate::read::Limits;
 use crate::read::csv::dialect::Decimals;
 use crate::read::table::Builder;
 use crate::read::table::Cell;
+use crate::read::table::FIRST_ROW;
 use crate::read::table::Table;
 
 /// Stands behind the text as a record of its own. If the last record of the text swallows it, a quote was left open.
 const SENTINEL: &[u8] = b"\n\x01\n";
+
+/// What spreadsheets write in place of a value that they cannot work out.
+const ERRORS: [&str; 10] = [
+    "#NULL!",
+    "#DIV/0!",
+    "#VALUE!",
+    "#REF!",
+    "#NAME?",
+    "#NUM!",
+    "#N/A",
+    "#GETTING_DATA",
+    "#SPILL!",
+    "#CALC!",
+];
 
 /// How many rows that are too long are reported before the rest of a file is left alone.
 const MAX_LONG_ROWS: usize = 100;
@@ -34,6 +50,7 @@ pub(super) fn table(
     name: &str,
     file: &str,
     bytes: &[u8],
+    limits: &Limits,
 ) -> Result<Checked<Option<Table>>, Vec<Diagnostic>> {
     let whole = Place { file: file.to_owned(), ..Place::default() };
     let decoded = encoding::decode(bytes).map_err(|reason| {
@@ -56,7 +73,7 @@ pub(super) fn table(
         }
         None => dialect::separator(text),
     };
-    let (builder, decimals) = match rows(name, &whole, text, first_line, separator) {
+    let (builder, decimals) = match rows(name, &whole, text, (first_line, separator), limits) {
         Ok(read) => read,
         Err(errors) => return Err(warnings.into_iter().chain(errors).collect()),
     };
@@ -79,12 +96,12 @@ fn rows(
     name: &str,
     whole: &Place,
     text: &str,
-    first_line: u64,
-    separator: u8,
+    (first_line, separator): (u64, u8),
+    limits: &Limits,
 ) -> Result<(Builder, Decimals), Vec<Diagnostic>> {
     let error =
         |row, problem| Diagnostic::error(Place { row: Some(row), ..whole.clone() }, problem);
-    let mut builder = Builder::new(name, &whole.file, None);
+    let mut builder = Builder::within(name, &whole.file, None, limits);
     let mut decimals = Decimals::default();
     let mut errors = Vec::new();
     let mut header_width = None;
@@ -113,8 +130,11 @@ fn rows(
             None => *header_width.insert(record.len()),
         };
         if let Some(cells) = cells_beyond(&record, headers) {
-            let hint =
-                format!("a cell that holds the separator {} is put in quotes", shown(separator));
+            let hint = if headers == 1 {
+                FIRST_ROW.to_owned()
+            } else {
+                format!("a cell that holds the separator {} is put in quotes", shown(separator))
+            };
             errors.push(error(row, Problem::RowTooLong { cells, headers }).with_hint(hint));
             if errors.len() >= MAX_LONG_ROWS {
                 break;
@@ -122,7 +142,7 @@ fn rows(
             continue;
         }
         for (column, cell) in record.iter().take(headers).enumerate() {
-            if let Err(problem) = builder.push(row, column, Cell::Text(cell)) {
+            if let Err(problem) = builder.push(row, column, cell_of(cell)) {
                 errors.push(error(row, *problem));
                 return Err(errors);
             }
@@ -150,6 +170,16 @@ fn cells_beyond(record: &StringRecord, headers: usize) -> Option<usize> {
     }
     let last = (headers..record.len()).rev().find(|&index| !record[index].trim().is_empty())?;
     Some(last + 1)
+}
+
+/// Returns a cell; what a spreadsheet could not work out is an error here as in a workbook.
+fn cell_of(text: &str) -> Cell<'_> {
+    let text = text.trim();
+    if text.starts_with('#') && ERRORS.contains(&text) {
+        Cell::Error(text)
+    } else {
+        Cell::Text(text)
+    }
 }
 
 fn shown(separator: u8) -> String {

@@ -1,11 +1,12 @@
 use super::*;
+use crate::read::Limits;
 use crate::read::table::tests::shown;
 
 /// Shows a table, then its findings.
 #[track_caller]
 fn check(bytes: impl AsRef<[u8]>, expected: &str) {
     let mut lines = Vec::new();
-    let findings = match table("bill", "bill.csv", bytes.as_ref()) {
+    let findings = match table("bill", "bill.csv", bytes.as_ref(), &Limits::default()) {
         Ok(Checked { value, warnings }) => {
             lines.extend(value.map(|table| shown(&table)));
             warnings
@@ -68,7 +69,7 @@ fn rows_with_more_cells_than_headers_are_refused() {
          hint: a cell that holds the separator `,` is put in quotes",
     );
     let many = format!("a\tb\n{}", "1\t2\t3\n".repeat(101));
-    let found = table("bill", "bill.csv", many.as_bytes()).unwrap_err();
+    let found = table("bill", "bill.csv", many.as_bytes(), &Limits::default()).unwrap_err();
     assert_eq!(found.len(), 100);
     assert_eq!(
         found[99].to_string(),
@@ -129,10 +130,10 @@ fn files_without_cells_give_no_table() {
 fn limits_are_reported_with_their_row() {
     check(
         format!("a\n1\n{}\n", "x".repeat(131_069)),
-        "error: bill.csv:3: the length of a cell in bytes is beyond the limit of 131068",
+        "error: bill.csv:3: the length of a cell in bytes is beyond the limit of 131068 (`cell_bytes`)",
     );
     check(
         "a,".repeat(16_385),
-        "error: bill.csv:1: the number of columns is beyond the limit of 16384",
+        "error: bill.csv:1: the number of columns is beyond the limit of 16384 (`columns`)",
     );
 }

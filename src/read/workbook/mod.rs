@@ -21,6 +21,7 @@ use crate::diag::Checked;
 use crate::diag::Diagnostic;
 use crate::diag::Place;
 use crate::diag::Problem;
+use crate::read::Limits;
 use crate::read::table::Builder;
 use crate::read::table::Cell;
 use crate::read::table::Table;
@@ -32,6 +33,7 @@ use crate::read::workbook::package::Package;
 /// What the readers of the formats fill.
 struct Workbook<'a> {
     file: &'a str,
+    limits: Limits,
     tables: Vec<Table>,
     findings: Vec<Diagnostic>,
     has_error: bool,
@@ -50,9 +52,13 @@ struct Sheet {
 ///
 /// # Errors
 /// A file that is no workbook, is protected by a password, is damaged or passes a limit.
-pub(super) fn tables(file: &str, bytes: &[u8]) -> Result<Checked<Vec<Table>>, Vec<Diagnostic>> {
-    let mut workbook =
-        Workbook { file, tables: Vec::new(), findings: Vec::new(), has_error: false };
+pub(super) fn tables(
+    file: &str,
+    bytes: &[u8],
+    limits: &Limits,
+) -> Result<Checked<Vec<Table>>, Vec<Diagnostic>> {
+    let (tables, findings) = (Vec::new(), Vec::new());
+    let mut workbook = Workbook { file, limits: *limits, tables, findings, has_error: false };
     if let Err(problem) = read(&mut workbook, bytes) {
         let place = Place { file: file.to_owned(), ..Place::default() };
         workbook.fail(place, *problem);
@@ -75,7 +81,7 @@ fn read(workbook: &mut Workbook<'_>, bytes: &[u8]) -> Result<(), Box<Problem>> {
     if !bytes.starts_with(b"PK") {
         return Err(unreadable(foreign(bytes)));
     }
-    let mut package = Package::open(bytes)?;
+    let mut package = Package::open(bytes, workbook.limits.unpacked_bytes)?;
     if package.has("xl/workbook.bin") {
         xlsb::read(workbook, &mut package)
     } else if package.has("content.xml") {
@@ -115,7 +121,7 @@ impl Workbook<'_> {
         dates: Dates,
         fill: impl FnOnce(&mut Sheet) -> Result<(), Box<Problem>>,
     ) {
-        let builder = Builder::new(name, self.file, Some(name));
+        let builder = Builder::within(name, self.file, Some(name), &self.limits);
         let mut sheet = Sheet { builder, dates, row: 0, scratch: String::new() };
         if let Err(problem) = fill(&mut sheet) {
             let place = Place {

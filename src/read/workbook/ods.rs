@@ -10,8 +10,9 @@ use quick_xml::events::BytesStart;
 use quick_xml::events::Event;
 
 use crate::diag::Problem;
+use crate::read::Limits;
+use crate::read::limits;
 use crate::read::table::Cell;
-use crate::read::table::MAX_COLUMNS;
 use crate::read::workbook::Sheet;
 use crate::read::workbook::Workbook;
 use crate::read::workbook::number;
@@ -20,8 +21,8 @@ use crate::read::workbook::number::Meaning;
 use crate::read::workbook::package::Package;
 use crate::read::workbook::unreadable;
 
-/// Most times that a row which holds something is repeated.
-const MAX_REPEATED_ROWS: u32 = 10_000;
+/// Elements within elements, down to a worksheet; a real one lies four deep.
+const MOST_DEPTH: usize = 100;
 
 /// A content part, read event by event.
 struct Content<R> {
@@ -73,6 +74,7 @@ pub(super) fn read(
     if String::from_utf8_lossy(&manifest).contains("encryption-data") {
         return Err(unreadable("it is protected by a password"));
     }
+    let limits = workbook.limits;
     let reader = Reader::from_reader(package.part("content.xml")?);
     let mut content = Content { reader, buffer: Vec::new() };
     // Tables elsewhere, in tracked changes or charts, are no worksheets.
@@ -83,13 +85,16 @@ pub(super) fn read(
                 let is_sheet = element.local_name().as_ref() == "table"
                     && path.last().is_some_and(|parent| parent == "spreadsheet");
                 if !is_sheet {
+                    if path.len() >= MOST_DEPTH {
+                        return Err(unreadable("its content is nested too deep"));
+                    }
                     path.push(element.local_name().as_ref().to_owned());
                     continue;
                 }
                 let name = attribute(&element, "name")?.unwrap_or_default();
                 let mut has_ended = false;
                 workbook.sheet(&name, Dates::From1900, |sheet| {
-                    fill(sheet, &mut content)?;
+                    fill(sheet, &mut content, &limits)?;
                     has_ended = true;
                     Ok(())
                 });
@@ -107,7 +112,11 @@ pub(super) fn read(
 }
 
 /// Reads the rows of a table up to its end.
-fn fill(sheet: &mut Sheet, content: &mut Content<impl BufRead>) -> Result<(), Box<Problem>> {
+fn fill(
+    sheet: &mut Sheet,
+    content: &mut Content<impl BufRead>,
+    limits: &Limits,
+) -> Result<(), Box<Problem>> {
     let mut next_row = 0_u32;
     let mut row_count = 1;
     let mut row = Row::default();
@@ -121,7 +130,7 @@ fn fill(sheet: &mut Sheet, content: &mut Content<impl BufRead>) -> Result<(), Bo
                 "table-cell" => {
                     let attributes = attributes(&element)?;
                     let text = content.paragraphs("table-cell")?;
-                    row.add(attributes, text)?;
+                    row.add(attributes, text, limits)?;
                 }
                 "covered-table-cell" => {
                     let count = count(&element, "number-columns-repeated")?;
@@ -138,7 +147,7 @@ fn fill(sheet: &mut Sheet, content: &mut Content<impl BufRead>) -> Result<(), Bo
                 "table-row" => {
                     next_row = next_row.saturating_add(count(&element, "number-rows-repeated")?);
                 }
-                "table-cell" => row.add(attributes(&element)?, String::new())?,
+                "table-cell" => row.add(attributes(&element)?, String::new(), limits)?,
                 "covered-table-cell" => {
                     let count = count(&element, "number-columns-repeated")?;
                     row.width = row.width.saturating_add(count);
@@ -147,7 +156,7 @@ fn fill(sheet: &mut Sheet, content: &mut Content<impl BufRead>) -> Result<(), Bo
             },
             Event::End(element) => match element.local_name().as_ref() {
                 "table-row" => {
-                    row.write(sheet, next_row, row_count)?;
+                    row.write(sheet, next_row, row_count, limits)?;
                     next_row = next_row.saturating_add(row_count);
                 }
                 "table" => return Ok(()),
@@ -161,30 +170,46 @@ fn fill(sheet: &mut Sheet, content: &mut Content<impl BufRead>) -> Result<(), Bo
 
 impl Row {
     /// Adds a cell with the text of its paragraphs.
-    fn add(&mut self, attributes: Attributes, text: String) -> Result<(), Box<Problem>> {
+    fn add(
+        &mut self,
+        attributes: Attributes,
+        text: String,
+        limits: &Limits,
+    ) -> Result<(), Box<Problem>> {
         let column = self.width;
         let count = attributes.count;
         self.width = self.width.saturating_add(count);
         if let Some(value) = value(attributes, text)? {
+            if self.cells.len() as u64 >= limits.columns {
+                return Err(
+                    limits::passed("the number of columns", "columns", limits.columns).into()
+                );
+            }
             self.cells.push(Entry { column, count, value });
         }
         Ok(())
     }
 
-    fn write(&self, sheet: &mut Sheet, first: u32, count: u32) -> Result<(), Box<Problem>> {
+    fn write(
+        &self,
+        sheet: &mut Sheet,
+        first: u32,
+        count: u32,
+        limits: &Limits,
+    ) -> Result<(), Box<Problem>> {
         if self.cells.is_empty() {
             return Ok(());
         }
-        if count > MAX_REPEATED_ROWS {
+        if u64::from(count) > limits.repeated_rows {
             let what =
                 format!("the number of times that row {} is repeated", first.saturating_add(1));
-            let limit = MAX_REPEATED_ROWS.to_string();
-            return Err(Box::new(Problem::LimitExceeded { what, limit }));
+            return Err(limits::passed(&what, "repeated_rows", limits.repeated_rows).into());
         }
+        let most = usize::try_from(limits.columns).unwrap_or(usize::MAX).saturating_add(1);
         for row in (first..).take(count as usize) {
             for entry in &self.cells {
                 // One column beyond the limit is enough to be told of it.
-                for column in (entry.column..).take((entry.count as usize).min(MAX_COLUMNS + 1)) {
+                for column in (entry.column..).take((entry.count as usize).min(most)) {
                     entry.value.write(sheet, row, column)?;
                 }
             }

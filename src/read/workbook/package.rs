@@ -8,11 +8,8 @@ use std::io::Read;
 use zip::ZipArchive;
 
 use crate::diag::Problem;
+use crate::read::limits;
 use crate::read::workbook::unreadable;
-
-/// Most bytes that one part of a workbook, or all of an xlsx one, may unpack to. A worksheet of a million rows by 25
-/// columns takes about 1 GB.
-pub(super) const MAX_UNPACKED_BYTES: u64 = 4 << 30;
 
 /// Deflate packs no more than 1032 bytes in one, so a small archive needs no measuring.
 const MAX_DEFLATE_RATIO: u64 = 1032;
@@ -21,12 +18,15 @@ const MAX_DEFLATE_RATIO: u64 = 1032;
 pub(super) struct Package<'a> {
     archive: ZipArchive<Cursor<&'a [u8]>>,
     length: u64,
+    /// Most bytes that the parts may unpack to.
+    limit: u64,
 }
 
 /// Reads a part and fails once more comes out than the limit allows.
 struct Bounded<R> {
     inner: R,
     left: u64,
+    limit: u64,
 }
 
 impl<'a> Package<'a> {
@@ -34,10 +34,20 @@ impl<'a> Package<'a> {
     ///
     /// # Errors
     /// Bytes that are no zip archive.
-    pub(super) fn open(bytes: &'a [u8]) -> Result<Package<'a>, Box<Problem>> {
-        let archive = ZipArchive::new(Cursor::new(bytes))
+    pub(super) fn open(bytes: &'a [u8], limit: u64) -> Result<Package<'a>, Box<Problem>> {
+        let mut archive = ZipArchive::new(Cursor::new(bytes))
             .map_err(|error| unreadable(format!("its zip archive is damaged: {error}")))?;
-        Ok(Package { archive, length: bytes.len() as u64 })
+        // What it states may be a lie, but an archive that states too much need not be unpacked to be told so.
+        let mut stated = 0_u64;
+        for index in 0..archive.len() {
+            let file =
+                archive.by_index_raw(index).map_err(|error| unreadable(error.to_string()))?;
+            stated = stated.saturating_add(file.size());
+        }
+        if stated > limit {
+            return Err(too_large(limit));
+        }
+        Ok(Package { archive, length: bytes.len() as u64, limit })
     }
 
     /// Tells whether there is a part.
@@ -54,7 +64,10 @@ impl<'a> Package<'a> {
             .archive
             .by_name(name)
             .map_err(|error| unreadable(format!("its part `{name}` cannot be read: {error}")))?;
-        Ok(BufReader::with_capacity(1 << 16, Bounded { inner: file, left: MAX_UNPACKED_BYTES }))
+        Ok(BufReader::with_capacity(
+            1 << 16,
+            Bounded { inner: file, left: self.limit, limit: self.limit },
+        ))
     }
 
     /// Returns the whole of a part, or nothing if there is none.
@@ -70,20 +83,21 @@ impl<'a> Package<'a> {
         Ok(Some(bytes))
     }
 
-    /// Checks that all parts together unpack to no more than [`MAX_UNPACKED_BYTES`], by unpacking them if need be:
+    /// Checks that all parts together unpack to no more than the limit, by unpacking them if need be:
     /// the sizes an archive states may be lies.
     ///
     /// # Errors
     /// A part that is damaged, or the limit.
     pub(super) fn check_size(&mut self) -> Result<(), Box<Problem>> {
-        if self.length <= MAX_UNPACKED_BYTES / MAX_DEFLATE_RATIO {
+        if self.length <= self.limit / MAX_DEFLATE_RATIO {
             return Ok(());
         }
-        let mut left = MAX_UNPACKED_BYTES;
+        let limit = self.limit;
+        let mut left = limit;
         for index in 0..self.archive.len() {
             let file =
                 self.archive.by_index(index).map_err(|error| unreadable(error.to_string()))?;
-            let mut bounded = Bounded { inner: file, left };
+            let mut bounded = Bounded { inner: file, left, limit };
             io::copy(&mut bounded, &mut io::sink())
                 .map_err(|error| unreadable(error.to_string()))?;
             left = bounded.left;
@@ -97,10 +111,17 @@ impl<R: Read> Read for Bounded<R> {
         let count = self.inner.read(buffer)?;
         let left = self.left.checked_sub(count as u64);
         self.left = left.ok_or_else(|| {
-            io::Error::other(format!("it unpacks to more than {} GiB", MAX_UNPACKED_BYTES >> 30))
+            io::Error::other(format!(
+                "it unpacks to more than {} bytes (`unpacked_bytes`)",
+                self.limit
+            ))
         })?;
         Ok(count)
     }
+}
+
+fn too_large(limit: u64) -> Box<Problem> {
+    Box::new(limits::passed("the size of its parts in bytes, unpacked,", "unpacked_bytes", limit))
 }
 
 #[cfg(test)]
@@ -109,12 +130,12 @@ mod tests {
 
     #[test]
     fn reading_ends_at_the_limit() {
-        let mut within = Bounded { inner: io::repeat(7).take(1000), left: 1000 };
+        let mut within = Bounded { inner: io::repeat(7).take(1000), left: 1000, limit: 1000 };
         assert_eq!(io::copy(&mut within, &mut io::sink()).unwrap(), 1000);
-        let mut beyond = Bounded { inner: io::repeat(7), left: 1_000_000 };
+        let mut beyond = Bounded { inner: io::repeat(7), left: 1_000_000, limit: 1_000_000 };
         assert_eq!(
             io::copy(&mut beyond, &mut io::sink()).unwrap_err().to_string(),
-            "it unpacks to more than 4 GiB"
+            "it unpacks to more than 1000000 bytes (`unpacked_bytes`)"
         );
     }
 }

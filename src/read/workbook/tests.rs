@@ -5,6 +5,7 @@ use zip::ZipWriter;
 use zip::write::SimpleFileOptions;
 
 use super::*;
+use crate::read::Limits;
 use crate::read::table::tests::shown;
 
 /// The sheet `Items & sizes` of the fixtures, whatever their format.
@@ -19,7 +20,7 @@ const SETTINGS: &str = "key|value\n2: lot|=20";
 
 #[track_caller]
 fn check(bytes: &[u8], expected: &[&str]) {
-    let (tables, findings) = match tables("book", bytes) {
+    let (tables, findings) = match tables("book", bytes, &Limits::default()) {
         Ok(Checked { value, warnings }) => (value, warnings),
         Err(errors) => (Vec::new(), errors),
     };
@@ -137,14 +138,14 @@ fn ods_cells_may_be_repeated_styled_and_remarked() {
     check(
         &ods(&format!("<table:table table:name=\"x\">{rows}{endless}</table:table>")),
         &[
-            "error: book[x]:1: the number of times that row 1000000002 is repeated is beyond the limit of 10000",
+            "error: book[x]:1: the number of times that row 1000000002 is repeated is beyond the limit of 10000 (`repeated_rows`)",
         ],
     );
     let wide = "<table:table-row><table:table-cell office:value-type=\"string\" table:number-columns-repeated=\"4000000000\">\
                 <text:p>x</text:p></table:table-cell></table:table-row>";
     check(
         &ods(&format!("<table:table table:name=\"x\">{wide}</table:table>")),
-        &["error: book[x]:1: the number of columns is beyond the limit of 16384"],
+        &["error: book[x]:1: the number of columns is beyond the limit of 16384 (`columns`)"],
     );
     check(
         &ods("<table:table table:name=\"x\"><table:table-row>"),
@@ -229,13 +230,16 @@ fn damage_gives_findings_and_no_panic() {
     let archives = [fixture!("book.xlsx"), fixture!("book.xlsb"), fixture!("office.ods")];
     for bytes in archives {
         for end in (0..bytes.len()).step_by(97) {
-            assert!(tables("book", &bytes[..end]).is_err_and(|errors| !errors.is_empty()));
+            assert!(
+                tables("book", &bytes[..end], &Limits::default())
+                    .is_err_and(|errors| !errors.is_empty())
+            );
         }
     }
     let mut readable_count = 0;
     for bytes in [fixture!("book.xls"), fixture!("office.xls")] {
         for damaged in damages(bytes, 11) {
-            readable_count += usize::from(tables("book", &damaged).is_ok());
+            readable_count += usize::from(tables("book", &damaged, &Limits::default()).is_ok());
         }
     }
     // In an archive the check sum would give most of the damage away, so parts are damaged before they are packed.
@@ -245,7 +249,8 @@ fn damage_gives_findings_and_no_panic() {
             for damaged in damages(content, 101) {
                 let mut parts = parts.clone();
                 parts[index].1 = damaged;
-                readable_count += usize::from(tables("book", &packed(&parts)).is_ok());
+                readable_count +=
+                    usize::from(tables("book", &packed(&parts), &Limits::default()).is_ok());
             }
         }
     }

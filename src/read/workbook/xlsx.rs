@@ -1,6 +1,8 @@
 //! Workbooks of XML parts: xlsx and xlsm.
 
 use std::io::Cursor;
+use std::panic;
+use std::panic::AssertUnwindSafe;
 
 use calamine::DataRef;
 use calamine::Reader;
@@ -19,6 +21,13 @@ use crate::read::workbook::unreadable;
 
 /// Reads all worksheets.
 pub(super) fn read(workbook: &mut Workbook<'_>, bytes: &[u8]) -> Result<(), Box<Problem>> {
+    // The library below panics at some damage, such as cells far beyond every worksheet. What it leaves half done is
+    // dropped with the sheet, and a workbook with an error is not used.
+    let read = panic::catch_unwind(AssertUnwindSafe(|| read_sheets(workbook, bytes)));
+    read.unwrap_or_else(|_| Err(unreadable("its content is damaged")))
+}
+
+fn read_sheets(workbook: &mut Workbook<'_>, bytes: &[u8]) -> Result<(), Box<Problem>> {
     let mut source = Xlsx::new(Cursor::new(bytes)).map_err(|error| problem(&error))?;
     let dates = if source.has_1904_epoch() { Dates::From1904 } else { Dates::From1900 };
     let sheets = source.sheets_metadata().to_vec();

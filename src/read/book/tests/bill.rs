@@ -58,7 +58,7 @@ error: bill.csv:5: column `quantity`: quantity of `SCREW` comes to 1000000000000
 error: bill.csv:6: column `quantity`: `2 ft` is not a number or volume
 error: bill.csv:9: column `width`: `2 lb` is not a length
 error: bill.csv:10: column `width`: `0` is out of range (above zero)
-error: bill.csv:11: column `cutout`: `5 ft2` is out of range (no more than length times width)
+error: bill.csv:11: column `cutout`: a cutout of 5 ft2 is larger than the 4 ft2 it is cut from
 error: bill.csv:12: column `cutout`: `3` is not an area
   hint: write the unit, as in `2 ft2`
 error: bill.csv:13: column `scrap_percent`: `100` is out of range (0 to below 100 %)
@@ -103,7 +103,7 @@ error: bill.csv:5: column `with`: no option, plan dimension or passed value name
     spacin / 2
     ^
   hint: did you mean `spacing`?
-error: bill.csv:7: column `with`: `length = 3 ft` is out of range (names of your own)
+error: bill.csv:7: column `with`: `length` has a meaning of its own in formulas, so nothing else is named so
   hint: use the column `length`
 error: bill.csv:7: column `with`: `3` is not a named value
   hint: write `name = value`, parted by `;`

@@ -13,6 +13,7 @@ use crate::model::PlanId;
 use crate::model::PriceChange;
 use crate::quantity::Measure;
 use crate::read::Cell;
+use crate::read::Limits;
 use crate::read::Percent;
 use crate::read::book::tests::measures::table;
 
@@ -79,7 +80,8 @@ error: swaps.csv:2: column `option`: no option named `sun`
 error: swaps.csv:2: column `set`: `x` is not a named value
   hint: write `name = value`, parted by `;`
 error: swaps.csv:2: column `from_date`: `soon` is not a date
-error: swaps.csv:2: column `from_unit`: `#x` is out of range (`#` and the number of a unit)
+  hint: write year, month and day: `2027-03-15`
+error: swaps.csv:2: column `from_unit`: `#x` is not a number of a unit, such as `#412`
 error: swaps.csv:2: column `approved`: `maybe` is none of `yes` and `no`
 error: swaps.csv:3: column `swap`: empty, but needed
 error: swaps.csv:3: column `from`: `from`, `to` and `set` are empty, but one of them is needed
@@ -89,7 +91,7 @@ error: swaps.csv:4: column `ratio`: `-1` is out of range (above zero)
 error: swaps.csv:4: column `quantity`: the formula ends too early
     2 *
        ^
-error: swaps.csv:4: column `set`: `openings = 2` is out of range (names of your own)
+error: swaps.csv:4: column `set`: `openings` has a meaning of its own in formulas, so nothing else is named so
   hint: openings come from lines of use `opening`
 ",
     );
@@ -146,7 +148,7 @@ fn a_percent_cell_is_a_share_and_a_number_below_zero_an_amount() {
     let change = |cell| {
         let texts = [Cell::Text("up"), Cell::Text("group = wood"), cell];
         let tables = [table("cases", &["case", "match", "change"], &texts)];
-        let book = crate::read::book::book(&tables);
+        let book = crate::read::book::book(&tables, &Limits::default());
         (book.value.cases.first().map(|row| row.change.clone()), book.value.digest)
     };
     let number = |text, percent| Cell::Number { text, percent };
@@ -206,6 +208,7 @@ error: actuals.csv:4: column `units`: `1.5` is out of range (a whole number, not
 error: actuals.csv:5: column `quantity`: `5` is not an area
   hint: a number counts whole sizes, but the item has several; write its area, as in `5 ft2`
 error: actuals.csv:6: column `date`: `x` is not a date
+  hint: write year, month and day: `2027-03-15`
 error: actuals.csv:6: column `quantity`: `-5` is out of range (not below zero)
 error: actuals.csv:7: column `quantity`: `2 lb` is not a length
 error: actuals.csv:7: column `amount`: `-1` is out of range (not below zero)

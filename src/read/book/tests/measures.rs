@@ -10,6 +10,7 @@ use crate::quantity::Ratio;
 use crate::quantity::text::exact;
 use crate::read::Builder;
 use crate::read::Cell;
+use crate::read::Limits;
 use crate::read::Percent;
 use crate::read::Table;
 
@@ -170,7 +171,7 @@ fn tables(percent: Percent, length: Cell) -> Vec<Table> {
 
 #[track_caller]
 fn check_cells(percent: Percent, length: Cell, expected: &str) {
-    let findings = crate::read::book::book(&tables(percent, length)).warnings;
+    let findings = crate::read::book::book(&tables(percent, length), &Limits::default()).warnings;
     let shown: String = findings.iter().map(|finding| finding.to_string() + "\n").collect();
     assert!(shown == expected, "found:\n{shown}\nexpected:\n{expected}");
 }
@@ -205,7 +206,7 @@ error: book.xlsx[Bill]:2: column `Length`: the date `1932-03-01` stands where a 
 #[test]
 fn percents_mean_the_same_however_they_are_written() {
     let number = Cell::Number { text: "36", percent: Percent::No };
-    let book = crate::read::book::book(&tables(Percent::Yes, number)).value;
+    let book = crate::read::book::book(&tables(Percent::Yes, number), &Limits::default()).value;
     assert_eq!(Some(book.lines[0].scrap.clone()), Ratio::new(1, 20));
     assert_eq!(
         book.lines[0].length.as_ref().and_then(|side| side.as_constant()?.to_length()),
@@ -218,14 +219,14 @@ fn percents_mean_the_same_however_they_are_written() {
     );
     let mut unclear = tables(Percent::Unknown, number);
     unclear.push(settings);
-    let book = crate::read::book::book(&unclear).value;
+    let book = crate::read::book::book(&unclear, &Limits::default()).value;
     assert_eq!(Some(book.lines[0].scrap.clone()), Ratio::new(1, 20));
 }
 
 #[test]
 fn the_digest_is_of_the_content_not_of_the_file() {
     let number = Cell::Number { text: "36", percent: Percent::No };
-    let workbook = crate::read::book::book(&tables(Percent::Yes, number)).value;
+    let workbook = crate::read::book::book(&tables(Percent::Yes, number), &Limits::default()).value;
     let csv = |bill| {
         valid(&[
             ("plans", "length;plan\n240;P\n"),

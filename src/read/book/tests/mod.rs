@@ -78,10 +78,10 @@ fn settings_of_prices_are_checked() {
     let settings = "key,value\nlearning_percent,40 %\nlearning_form,steep\nlearning_units,0\nprice_ending,95\n";
     check(
         &[("settings", settings)],
-        "error: settings.csv:2: column `value`: `40 %` is out of range (from 50 to 100 percent)\n\
+        "error: settings.csv:2: column `value`: `40 %` is out of range (50 to 100 %)\n\
          error: settings.csv:3: column `value`: `steep` is none of `unit` and `average`\n\
          error: settings.csv:4: column `value`: `0` is out of range (a whole number from 1 to 10000)\n\
-         error: settings.csv:5: column `value`: `95` is out of range (`to 5` for a multiple, or `ending 95` for last digits)\n",
+         error: settings.csv:5: column `value`: `95` is not a price ending\n  hint: write `to 5` for a multiple, or `ending 95` for last digits\n",
     );
 }
 
@@ -116,12 +116,11 @@ error: settings.csv:4: column `value`: `3/4/2027` is not a date
   hint: write year, month and day: `2027-03-15`
 error: settings.csv:5: column `value`: `lb` is not a length unit
 error: plans.csv:2: column `width`: `8 lb` is not a length
-warning: plans.csv:3: plan `Q` has no bill lines
 error: plans.csv:4: column `plan`: plan `p`, first defined at plans.csv:2, is defined again
 error: items.csv:2: column `kerf`: the date `8-Mar` stands where a measure is expected, perhaps for `3/8`
   hint: format the column as text before typing fractions
 error: items.csv:4: column `weight`: `x` is not a weight
-error: items.csv:5: column `nominal`: `2x7` is out of range (a size of PS 20, from 1x2 to 4x12)
+error: items.csv:5: column `nominal`: `2x7` is not a nominal size of PS 20, from 1x2 to 4x12
 error: items.csv:6: column `form`: `labour` is none of `sheet`, `roll`, `linear`, `count`, `bulk` and `labor`
   hint: did you mean `labor`?
 error: items.csv:7: column `item`: item `screw`, first defined at items.csv:4, is defined again
@@ -155,7 +154,7 @@ warning: optoins.csv: `optoins` is no table of a book; it is not read
     check(
         &[("plans", "plan,length,Length \nP,20 ft,1\n"), ("items", "itm,form\nSCREW,count\n")],
         "\
-error: plans.csv: column `Length`: stands for `length`, as does column `length`
+error: plans.csv: column `Length`: a column `length` stands there already
 error: items.csv: table `items` has no column `item`
   hint: if that is column `itm`, rename it or map it in table `columns`
 error: sizes.csv:2: column `item`: no item named `PLY-18`
@@ -221,11 +220,10 @@ fn names_of_one_kind_of_thing_are_not_given_to_another() {
 error: assemblies.csv:3: column `assembly`: name `p`, first defined at plans.csv:2, is defined again
 error: assemblies.csv:4: column `assembly`: assembly `floor`, first defined at assemblies.csv:2, is defined again
 error: options.csv:2: column `option`: name `floor`, first defined at assemblies.csv:2, is defined again
-error: options.csv:3: column `option`: `solar panel` is out of range (a word of letters, digits and `_` that formulas do not use)
+error: options.csv:3: column `option`: `solar panel` is not a word of letters, digits and `_` that begins with a letter
   hint: write `solar_panel`
 error: options.csv:5: column `option`: option `WINTER`, first defined at options.csv:4, is defined again
-error: options.csv:6: column `option`: `and` is out of range (a word of letters, digits and `_` that formulas do not use)
-warning: bill.csv:4: assembly `SCREW` is on no bill
+error: options.csv:6: column `option`: `and` has a meaning of its own in formulas, so nothing else is named so
 error: bill.csv:4: column `parent`: name `SCREW`, first defined at items.csv:4, is defined again
 ",
     );
@@ -241,15 +239,15 @@ fn options_name_others_and_choices_hold() {
         )],
         "\
 error: options.csv:3: column `standard`: choice `roof` needs exactly one option, but `a` and `b` are chosen
-warning: options.csv:3: column `take_rate`: `40` is out of range (the take rates of choice `roof` come to more than 100 %)
+warning: options.csv:3: column `take_rate`: the take rates of choice `roof` come to 110 %, more than 100 %
 error: options.csv:3: column `includes`: no option named `d`
   hint: did you mean `a`?
-error: options.csv:3: column `excludes`: option `b` excludes `a`, but both are chosen
+error: options.csv:3: column `excludes`: option `b` both includes and excludes `a`
 error: options.csv:4: column `plan`: no plan named `Q`
   hint: did you mean `P`?
 error: options.csv:4: column `standard`: `maybe` is none of `yes` and `no`
 error: options.csv:4: column `take_rate`: `110` is out of range (0 to 100 %)
-error: options.csv:4: column `includes`: `c` is out of range (other options)
+error: options.csv:4: column `includes`: option `c` can neither include nor exclude itself
 ",
     );
 }
@@ -269,14 +267,14 @@ fn units_must_fit_the_form() {
              DAY,labor,,40,each,1,lb\n",
         )],
         "\
-error: items.csv:2: column `unit`: `form sheet`: unit `ft` does not fit, a unit of area is expected
+error: items.csv:2: column `unit`: unit `ft` does not fit, for form sheet a unit of area is expected
 error: items.csv:3: column `price_unit`: a rate by MBF needs a nominal size
 error: items.csv:4: column `price_unit`: no unit named `box`
 error: items.csv:4: column `weight_unit`: no unit named `lbb`
   hint: did you mean `lb`?
 error: items.csv:5: column `unit`: empty, but needed
   hint: an item measured out needs its unit, as in `gal`, `lb` or `ft`
-error: items.csv:6: column `unit`: `form labor`: unit `ft2` does not fit, a unit of time is expected
+error: items.csv:6: column `unit`: unit `ft2` does not fit, for form labor a unit of time is expected
 error: items.csv:7: column `price_unit`: `45`: unit `gal` does not fit, each, an area or a weight is expected
 error: items.csv:7: column `weight`: a weight by the gal needs a thickness
 error: items.csv:8: column `price_unit`: `40`: unit `each` does not fit, a time is expected
@@ -314,9 +312,9 @@ fn prices_of_unknown_items_and_sizes_are_told() {
         "\
 warning: prices.csv:2: column `item`: no item named `SCREWS`
   hint: did you mean `SCREW`?
-warning: prices.csv:3: column `length`: no size of item `STUD` named `10 ft`
+warning: prices.csv:3: column `length`: item `STUD` has no size `10 ft`
 error: prices.csv:4: column `to_date`: `2027-01-01` is out of range (not before `from_date`)
-error: prices.csv:4: column `currency`: `EURO` is out of range (an ISO 4217 code of three letters)
+error: prices.csv:4: column `currency`: `EURO` is not a currency code of three letters (ISO 4217)
 ",
     );
 }

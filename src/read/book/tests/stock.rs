@@ -156,18 +156,18 @@ error: stock.csv:11: column `due`: empty, but needed
   hint: what is on order needs the day it is due
 warning: stock.csv:12: column `due`: the order was due on 2027-02-20, before 2027-03-01, the day the book speaks of
 error: stock.csv:13: column `length`: item `PLY-18` has 2 sizes and needs a length
-error: stock.csv:14: column `quantity`: `2.5` is out of range (a number of whole ones)
+error: stock.csv:14: column `quantity`: `2.5` is out of range (a whole number)
   hint: what is left of one stands in a row of its own, with its size
-error: stock.csv:15: column `quantity`: `40 ft2` is out of range (a number of whole ones)
+error: stock.csv:15: column `quantity`: `40 ft2` is out of range (a whole number)
   hint: what is left of one stands in a row of its own, with its size
-error: stock.csv:16: column `length`: no size of item `PLY-18` named `4 ft x 8 ft`
+error: stock.csv:16: column `length`: item `PLY-18` has no size `4 ft x 8 ft`
   hint: length and width may stand in each other's place
-error: stock.csv:17: column `length`: no size of item `PLY-18` named `12 ft x 4 ft`
-error: stock.csv:18: column `length`: no size of item `PLY-18` named `6 ft x 4 ft`
+error: stock.csv:17: column `length`: item `PLY-18` has no size `12 ft x 4 ft`
+error: stock.csv:18: column `length`: item `PLY-18` has no size `6 ft x 4 ft`
 error: stock.csv:19: column `length`: `0` is out of range (above zero)
-error: stock.csv:20: column `length`: no size of item `STUD` named `12 ft`
+error: stock.csv:20: column `length`: item `STUD` has no size `12 ft`
 error: stock.csv:21: column `quantity`: `1 ft` is not a number
-error: stock.csv:22: column `quantity`: `1.5` is out of range (a number of whole ones)
+error: stock.csv:22: column `quantity`: `1.5` is out of range (a whole number)
 ",
     );
 }

@@ -78,12 +78,12 @@ fn a_lot_rule_needs_what_it_reckons_with() {
             ),
         )],
         "\
-error: items.csv:5: column `lot_size`: lot rule `fixed` needs a `lot_size`
+error: items.csv:5: column `lot_size`: lot rule `fixed` needs `lot_size`
 error: items.csv:6: column `holding_cost`: `0` is out of range (above zero)
-error: items.csv:7: column `order_cost`: lot rule `economic` needs an `order_cost`
-error: items.csv:7: column `holding_cost`: lot rule `economic` needs a `holding_cost`
-error: items.csv:8: column `lot_size`: lot rule `period` needs a `lot_size`
-error: items.csv:9: column `holding_cost`: lot rule `period` needs a `holding_cost`
+error: items.csv:7: column `order_cost`: lot rule `economic` needs `order_cost`
+error: items.csv:7: column `holding_cost`: lot rule `economic` needs `holding_cost`
+error: items.csv:8: column `lot_size`: lot rule `period` needs `lot_size`
+error: items.csv:9: column `holding_cost`: lot rule `period` needs `holding_cost`
 error: items.csv:10: column `lot_rule`: `lots` is none of `lot_for_lot`, `fixed`, `period` and `economic`
 error: items.csv:10: column `lot_size`: `0` is out of range (above zero)
 error: items.csv:10: column `order_cost`: `-5` is out of range (not below zero)

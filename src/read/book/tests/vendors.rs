@@ -47,10 +47,10 @@ B,CAD,,10,2,20,€5,
         )],
         "\
 error: vendors.csv:2: column `lead_days`: `-1` is out of range (not below zero)
-warning: vendors.csv:2: column `discount_percent`: a discount needs a `discount_days`
+warning: vendors.csv:2: column `discount_percent`: a discount needs `discount_days`
 error: vendors.csv:2: column `share`: `110` is out of range (0 to 100 %)
 error: vendors.csv:3: column `vendor`: vendor `a`, first defined at vendors.csv:2, is defined again
-error: vendors.csv:3: column `currency`: `dollar` is out of range (an ISO 4217 code of three letters)
+error: vendors.csv:3: column `currency`: `dollar` is not a currency code of three letters (ISO 4217)
 error: vendors.csv:3: column `lead_days`: `soon` is not a lead time
   hint: write working days, as in `10`, or weeks, as in `3 weeks`
 error: vendors.csv:3: column `terms_days`: `1.5` is out of range (a whole number, not below zero)
@@ -125,7 +125,7 @@ fn rates_stand_once_for_a_day() {
 error: rates.csv:2: column `rate`: `0` is out of range (above zero)
 error: rates.csv:4: column `currency`: rate `CAD of 2027-01-05`, first defined at rates.csv:3, is defined again
 warning: rates.csv:5: row is not read: `USD` is the currency of the book, worth 1
-error: rates.csv:7: column `currency`: `EURO` is out of range (an ISO 4217 code of three letters)
+error: rates.csv:7: column `currency`: `EURO` is not a currency code of three letters (ISO 4217)
 error: rates.csv:7: column `rate`: `x` is not a number
 ",
     );
