@@ -64,7 +64,11 @@ fn main() {
         for distinct in [60, 200, 600, 2_000, 6_000] {
             let pieces = 100 * distinct;
             let shape = Quarter { distinct, pieces, items: 2, ..quarter::USUAL };
-            pool(&format!("{distinct} sizes of one stick and one sheet"), &shape, lot.unwrap_or(10));
+            pool(
+                &format!("{distinct} sizes of one stick and one sheet"),
+                &shape,
+                lot.unwrap_or(10),
+            );
         }
     }
     if asks("sample") {

@@ -149,7 +149,8 @@ fn run(arguments: &Arguments) -> Result<(), String> {
             let variant = arguments.variant.name(instance.kind);
             let is_done = record.as_ref().is_some_and(|record| {
                 record.lines.iter().any(|line| {
-                    line.is_of(&name, variant) && (line.is_proven || line.limit >= arguments.seconds)
+                    line.is_of(&name, variant)
+                        && (line.is_proven || line.limit >= arguments.seconds)
                 })
             });
             if is_done || !name.starts_with(&arguments.name) {
@@ -276,8 +277,7 @@ impl Record {
 
     /// Returns sums by variant.
     fn sums(&self) -> String {
-        let mut variants: Vec<&str> =
-            self.lines.iter().map(|line| line.variant.as_str()).collect();
+        let mut variants: Vec<&str> = self.lines.iter().map(|line| line.variant.as_str()).collect();
         variants.sort_unstable();
         variants.dedup();
         let mut text = String::from("variant,instances,value,bound,proven,seconds\n");

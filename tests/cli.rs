@@ -507,14 +507,44 @@ fn a_change_of_prices_must_be_one() {
     check("no_cases", &GOOD, &["price", "book", "--cases"], expected);
 }
 
-const STARTER: &str = "settings.csv plans.csv options.csv assemblies.csv bill.csv items.csv sizes.csv burdens.csv cases.csv";
-
 #[test]
-fn a_starter_book_is_clean_and_prices_a_new_plan_at_once() {
-    let files = STARTER.split(' ').fold(String::new(), |list, file| list + "  " + file + "\n");
-    let expected =
-        format!("exit 0\n-- out\nwrote to `new`:\n{files}\nnext: cutbill price new\n-- err\n");
-    check("init", &[], &["init", "new"], &expected);
+fn a_newcomer_is_led_from_nothing_to_answers() {
+    let expected = "exit 0
+-- out
+A starter book is written to new: two plans that have an answer to every question, so that you
+can change one thing at a time and see what comes of it. Each file is a table, to be opened in a
+spreadsheet or an editor.
+
+  plans.csv       a row for each floor plan: its sizes, windows, slide boxes, axles
+  items.csv       what is bought: form, price, weight, vendor; and what an hour costs
+  sizes.csv       the sheets, rolls and sticks that items come in, with their prices
+  bill.csv        what each assembly takes, by formulas over the sizes of the plan
+  assemblies.csv  what each assembly is, and the station that builds it
+  options.csv     what a buyer may choose
+  burdens.csv     overhead, freight, set-up and reserves, laid on in order
+  schedule.csv    what is to be built, and by when
+  stock.csv       what is on hand and on order
+  vendors.csv     from whom, and how many days that takes
+  cases.csv       other prices to try
+  settings.csv    currency, units, rounding, and the day the book speaks of
+
+Begin with plans.csv: give a row the name and the sizes of a plan of yours. Then replace prices and
+weights in items.csv and sizes.csv; all of them are made up, and marked as assumed until you clear
+the mark.
+
+Ask in this order:
+  cutbill check new
+      Is anything wrong in the tables, and where? What does the book hold?
+  cutbill rollup new
+      What does each plan cost and weigh, and what does it take from stock?
+  cutbill orders new
+      What must be bought for the builds of schedule.csv, from whom, by when? What runs short?
+
+Then `cutbill nest new --draw` shows how stock is cut, `cutbill price new` what to charge, and
+`cutbill report new -o report.html` all of it in one document.
+-- err
+";
+    check("init", &[], &["init", "new"], expected);
     let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join("init");
     let run = |arguments: &[&str]| {
         let mut command = Command::new(env!("CARGO_BIN_EXE_cutbill"));
@@ -522,10 +552,21 @@ fn a_starter_book_is_clean_and_prices_a_new_plan_at_once() {
         let shown = |bytes: Vec<u8>| String::from_utf8(bytes).unwrap();
         (output.status.code(), shown(output.stdout), shown(output.stderr))
     };
-    let (code, _, findings) = run(&["check", "new"]);
+    // The book is the sample, to the digest, and so is each answer. `tests/golden.rs` holds what they are.
+    for command in ["check", "rollup", "nest", "orders", "price"] {
+        let (code, answer, findings) = run(&[command, "new"]);
+        assert_eq!((code, findings.as_str()), (Some(0), ""), "{command}");
+        let sample = Path::new(env!("CARGO_MANIFEST_DIR")).join("samples/starter");
+        let (_, of_sample, _) = run(&[command, sample.to_str().unwrap()]);
+        assert_eq!(answer, of_sample, "{command}");
+        assert!(answer.contains("book revision starter"), "{answer}");
+    }
+    let (code, _, findings) = run(&["report", "new", "-o", "report.html"]);
     assert_eq!((code, findings.as_str()), (Some(0), ""));
+    assert!(fs::metadata(folder.join("report.html")).unwrap().len() > 0);
     // A plan from a row of its own, with two slide boxes and three axles.
-    let row = "Model 30,,30 ft,8 ft,6 ft 8 in,7,2,12 ft,3 ft,68 in,3,30 %\n";
+    let row =
+        "Model 30,,30 ft,8 ft,6 ft 8 in,7,2,12 ft,3 ft,68 in,3,30 %,4 ft,22 ft,34 in,9900 lb\n";
     let mut plans = fs::OpenOptions::new().append(true).open(folder.join("new/plans.csv")).unwrap();
     std::io::Write::write_all(&mut plans, row.as_bytes()).unwrap();
     let asked = ["price", "new", "--plan", "Model 30", "--format", "csv", "--option", "awning"];
@@ -540,6 +581,13 @@ fn a_starter_book_is_clean_and_prices_a_new_plan_at_once() {
     let (code, _, findings) = run(&["init", "new"]);
     let expected = "error: new: the folder is not empty; nothing is written\n";
     assert_eq!((code, findings.as_str()), (Some(2), expected));
+}
+
+#[test]
+fn a_command_that_is_told_can_be_typed_where_the_folder_has_spaces() {
+    let (mut command, _) = cutbill("init_spaces", &[], &["init", "my book"]);
+    let told = String::from_utf8(command.output().unwrap().stdout).unwrap();
+    assert!(told.contains("\n  cutbill rollup \"my book\"\n"), "{told}");
 }
 
 const NEXT_YEAR: [(&str, &str); 4] = [

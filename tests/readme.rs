@@ -1,40 +1,68 @@
-//! Runs what `README.md` and `docs/shop.md` show: every line `$ cutbill ..` of a `console` block, perhaps with `| head -n N`, and compares its
-//! standard output with the lines below it. `UPDATE=1 cargo test --test readme` writes what the commands print into the file.
+//! Runs what `README.md` and pages of docs show: every line `$ cutbill ..` of a `console` block, perhaps with `| head -n N`,
+//! and compares its standard output with the lines below it. `UPDATE=1 cargo test --test readme` writes what the commands print
+//! into the files. Beside it: the examples of the help, and the links among the pages.
 
 #![expect(clippy::unwrap_used, reason = "what cannot be had ends the test")]
 
-use std::process::{Command, Stdio};
+#[path = "readme/help.rs"]
+mod help;
+#[path = "readme/links.rs"]
+mod links;
+
+use std::path::Path;
+use std::process::{Command, Output, Stdio};
 use std::{env, fs};
 
-const FILES: [&str; 2] = ["README.md", "docs/shop.md"];
+/// The pages that must show a command.
+const SHOWING: [&str; 5] = [
+    "README.md",
+    "docs/shop.md",
+    "docs/tutorial-accountant.md",
+    "docs/tutorial-buyer.md",
+    "docs/tutorial-engineer.md",
+];
 
 #[test]
-fn the_readme_and_the_page_of_the_shop_show_what_the_commands_print() {
-    for name in FILES {
-        let file = format!("{}/{name}", env!("CARGO_MANIFEST_DIR"));
-        #[expect(clippy::disallowed_methods, reason = "a test reads the tree it tests")]
-        let shown = fs::read_to_string(&file).unwrap();
+fn the_pages_show_what_the_commands_print() {
+    let mut faults = Vec::new();
+    for page in pages() {
+        let shown = read(&page);
         let (printed, count) = rewrite(&shown, &run);
-        assert!(count > 0, "{name} shows no command");
+        assert!(count > 0 || !SHOWING.contains(&page.as_str()), "{page} shows no command");
         #[expect(
             clippy::disallowed_methods,
-            reason = "the variable asks for the file to be rewritten"
+            reason = "the variable asks for files to be rewritten"
         )]
         if env::var("UPDATE").is_ok() {
-            fs::write(&file, printed).unwrap();
-        } else {
-            assert_eq!(shown, printed);
+            fs::write(tree().join(page), printed).unwrap();
+        } else if shown != printed {
+            faults.push(format!("{page} shows what is not printed; that is:\n{printed}"));
         }
+    }
+    assert!(faults.is_empty(), "{}", faults.join("\n"));
+}
+
+#[test]
+fn the_cautions_told_are_those_printed() {
+    let page = read("docs/cautions.md");
+    let told: Vec<&str> = page
+        .lines()
+        .filter_map(|line| line.strip_prefix("| ")?.split(" | ").next())
+        .filter(|cell| cell.ends_with('.'))
+        .collect();
+    let printed =
+        run(&["rollup", "samples/fenmark", "--lot", "1", "--effort", "1", "--by", "plan"]);
+    assert_eq!(told.len(), 3);
+    for caution in told {
+        assert!(printed.lines().any(|line| line == caution), "not printed: {caution}");
     }
 }
 
 #[test]
 fn the_commands_that_the_readme_opens_with_are_those_that_ci_runs() {
-    #[expect(clippy::disallowed_methods, reason = "a test reads the tree it tests")]
-    let read = |name| fs::read_to_string(format!("{}/{name}", env!("CARGO_MANIFEST_DIR"))).unwrap();
     let readme = read("README.md");
     let commands: Vec<&str> =
-        readme.lines().filter_map(|line| line.strip_prefix("    cargo ")).collect();
+        readme.lines().filter_map(|line| line.strip_prefix("    cargo ")).take(2).collect();
     assert_eq!(commands, ["run -- rollup samples/fenmark", "test"]);
     let ci = read(".ci/run");
     for command in ["cargo run --locked -- rollup samples/fenmark", "cargo test --locked"] {
@@ -98,13 +126,7 @@ fn words(command: &str) -> Vec<String> {
 }
 
 fn run(arguments: &[&str]) -> String {
-    let output = Command::new(env!("CARGO_BIN_EXE_cutbill"))
-        .args(arguments)
-        .current_dir(env!("CARGO_MANIFEST_DIR"))
-        .env_remove("COLUMNS")
-        .stdin(Stdio::null())
-        .output()
-        .unwrap();
+    let output = cutbill(tree(), arguments);
     assert!(
         output.status.success(),
         "`cutbill {}`: {}",
@@ -112,4 +134,48 @@ fn run(arguments: &[&str]) -> String {
         String::from_utf8_lossy(&output.stderr)
     );
     String::from_utf8(output.stdout).unwrap()
+}
+
+/// Runs the program in a folder.
+fn cutbill(folder: &Path, arguments: &[&str]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_cutbill"))
+        .args(arguments)
+        .current_dir(folder)
+        .env_remove("COLUMNS")
+        .stdin(Stdio::null())
+        .output()
+        .unwrap()
+}
+
+/// Returns the folder of the project.
+fn tree() -> &'static Path {
+    Path::new(env!("CARGO_MANIFEST_DIR"))
+}
+
+/// Returns the text of a file of the project.
+fn read(name: &str) -> String {
+    #[expect(clippy::disallowed_methods, reason = "a test reads the tree it tests")]
+    fs::read_to_string(tree().join(name)).unwrap()
+}
+
+/// Returns the pages of the project: those at its top, in docs and beside samples; sorted.
+fn pages() -> Vec<String> {
+    let samples = fs::read_dir(tree().join("samples")).unwrap();
+    let mut folders: Vec<String> = samples
+        .map(|entry| format!("samples/{}", entry.unwrap().file_name().to_str().unwrap()))
+        .filter(|name| tree().join(name).is_dir())
+        .collect();
+    folders.extend([String::new(), "docs".to_owned()]);
+    let mut pages: Vec<String> = folders
+        .iter()
+        .flat_map(|folder| {
+            fs::read_dir(tree().join(folder)).unwrap().map(move |entry| {
+                let name = entry.unwrap().file_name();
+                Path::new(folder).join(name).to_str().unwrap().to_owned()
+            })
+        })
+        .filter(|name| Path::new(name).extension().is_some_and(|ending| ending == "md"))
+        .collect();
+    pages.sort();
+    pages
 }

@@ -89,7 +89,11 @@ fn sizes(quarter: &Quarter, random: &mut Random) -> String {
                 let price = feet * (cents + random.below(4));
                 row(
                     &mut text,
-                    format_args!("CUT-{item:02},{feet} ft,,{}.{:02},each", price / 100, price % 100),
+                    format_args!(
+                        "CUT-{item:02},{feet} ft,,{}.{:02},each",
+                        price / 100,
+                        price % 100
+                    ),
                 );
             }
         } else {
@@ -141,7 +145,10 @@ fn bill(quarter: &Quarter, mean: usize, random: &mut Random) -> String {
         let width = if is_stick(item) { String::new() } else { inches(width) };
         row(
             &mut text,
-            format_args!("PLAN-{plan:02},CUT-{item:02},{quantity},{},{width},piece", inches(length)),
+            format_args!(
+                "PLAN-{plan:02},CUT-{item:02},{quantity},{},{width},piece",
+                inches(length)
+            ),
         );
     }
     text

@@ -6,9 +6,12 @@ use std::num::NonZeroU32;
 use std::path::{Path, PathBuf};
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
+use clap_complete::Shell;
 use cutbill::diag::{Diagnostic, Problem};
 use cutbill::read::Limits;
 use jiff::civil::Date;
+
+use crate::cli::examples;
 
 /// From bills of materials per floor plan: what each build takes, costs and weighs, and what must be bought and cut.
 #[derive(Debug, Parser)]
@@ -25,34 +28,56 @@ pub(crate) struct Arguments {
 #[derive(Debug, Subcommand)]
 pub(super) enum Command {
     /// Reads a book and tells everything that is wrong or worth knowing in it
+    #[command(after_help = examples::CHECK)]
     Check(Check),
     /// Tells what the plans take: every piece and item, with the path of bill lines that asks for it
+    #[command(after_help = examples::EXPLODE)]
     Explode(Explode),
     /// Lays the pieces on sheets, rolls and sticks, and tells how far that is from the best possible
+    #[command(after_help = examples::NEST)]
     Nest(Nest),
     /// Tells what the plans cost and weigh, summed as asked
+    #[command(after_help = examples::ROLLUP)]
     Rollup(Rollup),
     /// Tells what to order for the schedule: which sizes, how many, from whom, by when; and what runs short
+    #[command(after_help = examples::ORDERS)]
     Orders(Orders),
     /// Lays out what each plan costs and what price makes its margin, and how both move
+    #[command(after_help = examples::PRICE)]
     Price(Price),
     /// Tells what the plans weigh and how they hang on hitch and axles, against the maker's ratings
+    #[command(after_help = examples::LOADS)]
     Loads(Loads),
     /// Writes a starter book whose assemblies price a plan from its dimensions and options
+    #[command(after_help = examples::INIT)]
     Init(Init),
     /// Tells what other material does to weight, cost, stock and labor, and which swaps save weight at least cost
+    #[command(after_help = examples::SWAP)]
     Swap(Swap),
     /// Tells what changed from one book, day, plan or set of options to another, and what that does to cost and weight
+    #[command(after_help = examples::COMPARE)]
     Compare(Compare),
     /// Lays out every answer about a book in one document or workbook, to be looked at, printed and passed on
+    #[command(after_help = examples::REPORT)]
     Report(Report),
+    /// Prints a script that lets a shell complete the words of a command when the tab key is pressed
+    #[command(after_help = examples::COMPLETIONS)]
+    Completions(Completions),
+    /// Writes the manual, a page for each subcommand, for `man` to show
+    #[command(after_help = examples::MAN)]
+    Man(Man),
 }
 
 impl Command {
     /// Tells whether it lays pieces on stock, which may take long and may end early with what is found.
     pub(super) fn cuts(&self) -> bool {
         match self {
-            Command::Check(_) | Command::Explode(_) | Command::Loads(_) | Command::Init(_) => false,
+            Command::Check(_)
+            | Command::Explode(_)
+            | Command::Loads(_)
+            | Command::Init(_)
+            | Command::Completions(_)
+            | Command::Man(_) => false,
             Command::Nest(_)
             | Command::Rollup(_)
             | Command::Orders(_)
@@ -74,7 +99,9 @@ impl Command {
             | Command::Orders(_)
             | Command::Price(_)
             | Command::Init(_)
-            | Command::Report(_) => false,
+            | Command::Report(_)
+            | Command::Completions(_)
+            | Command::Man(_) => false,
         }
     }
 }
@@ -391,6 +418,18 @@ pub(super) struct Report {
 
 #[derive(Debug, Args)]
 pub(super) struct Init {
+    /// The folder to write; it must not be there, or be empty
+    pub(super) folder: PathBuf,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Completions {
+    /// The shell that is to complete
+    pub(super) shell: Shell,
+}
+
+#[derive(Debug, Args)]
+pub(super) struct Man {
     /// The folder to write; it must not be there, or be empty
     pub(super) folder: PathBuf,
 }

@@ -9,9 +9,11 @@ mod check;
 mod compare;
 mod defect;
 mod disk;
+mod examples;
 mod init;
 mod interrupt;
 mod loads;
+mod manual;
 mod measures;
 mod names;
 mod nest;
@@ -95,6 +97,8 @@ pub(crate) fn run(arguments: &Arguments) -> Outcome {
         Command::Swap(arguments) => (swap::swap(arguments, &progress), &arguments.output),
         Command::Compare(arguments) => (compare::compare(arguments, &progress), &arguments.output),
         Command::Report(arguments) => (report::report(arguments, &progress), &arguments.output),
+        Command::Completions(arguments) => (Ok(manual::completions(arguments)), &to_terminal),
+        Command::Man(arguments) => (manual::man(arguments), &to_terminal),
     };
     progress.finish();
     let answer = answer.map(|mut answer| {
@@ -322,6 +326,16 @@ fn deliver(answer: Answer, output: &Output) -> Vec<Diagnostic> {
             .push(Diagnostic::error(Place { file, ..Place::default() }, Problem::Plain { text }));
     }
     findings
+}
+
+/// Writes files into a new folder, all of them or none, and returns a list of them.
+fn new_folder(folder: &Path, files: &[(String, Vec<u8>)]) -> Result<Vec<u8>, Vec<Diagnostic>> {
+    output::save_folder(folder, files).map_err(|error| {
+        let reason = disk::in_words(&error);
+        vec![plain_error(format!("{} cannot be written: {reason}", folder.display()))]
+    })?;
+    let lines = files.iter().map(|(name, _)| format!("{}\n", folder.join(name).display()));
+    Ok(lines.collect::<String>().into_bytes())
 }
 
 fn plain_error(text: String) -> Diagnostic {

@@ -13,7 +13,7 @@ use cutbill::render::{csv, json};
 use cutbill::watch::Watch;
 
 use crate::cli::arguments::{Format, Orders, OrdersPart, Pool};
-use crate::cli::{Answer, names, output, plain_error, read, tables, together};
+use crate::cli::{Answer, names, new_folder, read, tables, together};
 
 /// Effort of nests where the user names none: one per week and item has to do.
 const EFFORT: u32 = 2;
@@ -108,19 +108,7 @@ fn per_vendor(
             (format!("{}.csv", file_name(vendor)), csv::csv(&report).into_bytes())
         })
         .collect();
-    output::save_folder(folder, &files).map_err(|error| {
-        let text = format!(
-            "{} cannot be written: {}",
-            folder.display(),
-            crate::cli::disk::in_words(&error)
-        );
-        vec![plain_error(text)]
-    })?;
-    let mut text = String::new();
-    for (name, _) in &files {
-        text.push_str(&format!("{}\n", folder.join(name).display()));
-    }
-    Ok(text.into_bytes())
+    new_folder(folder, &files)
 }
 
 /// Returns a vendor's name with all but letters, digits, `-`, `_` and spaces replaced, so that it can name a file.

@@ -233,6 +233,34 @@ impl Bridge {
 ///
 /// # Errors
 /// Different currencies.
+///
+/// # Example
+/// ```
+/// # use cutbill::explode::{self, explode};
+/// # use cutbill::read::{Memory, read};
+/// # use cutbill::rollup::{self, rollup};
+/// # use cutbill::watch::Silent;
+/// use cutbill::compare::{Effect, Scope, Side, compare};
+///
+/// # let files = |price: &str| Memory::from_iter([
+/// #     ("plans.csv", "plan\nSedge\n".to_owned()),
+/// #     ("bill.csv", "parent,component,quantity\nSedge,BOLT,4\n".to_owned()),
+/// #     ("items.csv", format!("item,form,price,weight\nBOLT,count,{price},0.1 lb\n")),
+/// # ]);
+/// # let taken = |price: &str| {
+/// #     let book = read(&files(price)).unwrap().value;
+/// #     let needs = explode(&book, &explode::Options::default()).unwrap().value;
+/// #     let rollup = rollup(&book, &needs, rollup::Options::default(), &Silent).unwrap().value;
+/// #     (book, needs, rollup)
+/// # };
+/// # let (old, new) = (taken("0.25"), taken("0.30"));
+/// # let [old, new] =
+/// #     [&old, &new].map(|(book, needs, rollup)| Side { book, needs, rollup, build: 0 });
+/// // The price of the 4 bolts went from 0.25 to 0.30 USD.
+/// let bridge = &compare(&[(old, new)], Scope::Taken).unwrap().bridges[0];
+/// assert_eq!(bridge.effect(Effect::Price).cost, 2000);
+/// assert_eq!(bridge.start() + bridge.effect(Effect::Price), bridge.end());
+/// ```
 pub fn compare(
     pairs: &[(Side<'_>, Side<'_>)],
     scope: Scope,

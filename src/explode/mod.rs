@@ -237,6 +237,25 @@ const INSTANCES_OF_LINE: usize = 20;
 /// # Errors
 /// Every mistake that shows only once values are known: faults of formulas, negative quantities, negative lines that
 /// match nothing, options that exclude each other.
+///
+/// # Example
+/// ```
+/// # use cutbill::read::{Memory, read};
+/// use cutbill::explode::{Options, explode};
+/// use cutbill::quantity::Ratio;
+///
+/// # let files = Memory::from_iter([
+/// #     ("plans.csv", "plan\nSedge\n"),
+/// #     ("bill.csv", "parent,component,quantity\nSedge,door,2\ndoor,HINGE,3\n"),
+/// #     ("items.csv", "item,form,price,weight\nHINGE,count,2,0.5 lb\n"),
+/// # ]);
+/// # let book = read(&files).unwrap().value;
+/// // Sedge takes 2 doors, a door 3 hinges.
+/// let needs = explode(&book, &Options::default()).unwrap().value;
+/// let flat = needs.flat(&book, &needs.builds[0]);
+/// assert_eq!(flat.needs[0].required, Ratio::from(6));
+/// assert_eq!(flat.weights[0].1, Ratio::from(3));
+/// ```
 pub fn explode(book: &Book, options: &Options) -> Result<Checked<Needs>, Vec<Diagnostic>> {
     let plans: Vec<PlanId> = if options.plans.is_empty() {
         (0..book.plans.len())

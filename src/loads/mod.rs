@@ -125,6 +125,26 @@ impl BuildLoads {
 ///
 /// # Errors
 /// A weight that leaves the range of the ledger's decimals.
+///
+/// # Example
+/// ```
+/// # use cutbill::explode::{self, explode};
+/// # use cutbill::read::{Memory, read};
+/// use cutbill::loads::{ConditionKind, Options, loads};
+/// use cutbill::quantity::Ratio;
+///
+/// # let files = Memory::from_iter([
+/// #     ("plans.csv", "plan,length,width,axle_position\nSedge,16 ft,8 ft,200 in\n"),
+/// #     ("bill.csv", "parent,component,quantity,x,y\nSedge,STOVE,1,150 in,0 in\n"),
+/// #     ("items.csv", "item,form,price,weight\nSTOVE,count,400,100 lb\n"),
+/// # ]);
+/// # let book = read(&files).unwrap().value;
+/// # let needs = explode(&book, &explode::Options::default()).unwrap().value;
+/// // 100 lb lie 150 in behind the coupler ball, the axle 200 in.
+/// let loads = loads(&book, &needs, &Options::default()).unwrap().value;
+/// let unloaded = loads.builds[0].condition(ConditionKind::Dry).unwrap();
+/// assert_eq!(unloaded.support.as_ref().unwrap().hitch, Ratio::from(25));
+/// ```
 pub fn loads(
     book: &Book,
     needs: &Needs,

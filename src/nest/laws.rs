@@ -94,7 +94,11 @@ fn sorted(mut layouts: Vec<Layout>) -> Vec<Layout> {
         layout.placements.sort();
     }
     layouts.sort_by(|left, right| {
-        (left.stock, &left.placements, left.repeat).cmp(&(right.stock, &right.placements, right.repeat))
+        (left.stock, &left.placements, left.repeat).cmp(&(
+            right.stock,
+            &right.placements,
+            right.repeat,
+        ))
     });
     layouts
 }

@@ -300,6 +300,35 @@ impl Nest {
 }
 
 /// Cuts the pieces of an instance from its stocks.
+///
+/// # Example
+/// ```
+/// use cutbill::model::Edges;
+/// use cutbill::nest::{Ending, Instance, Kind, Options, Piece, Stock, nest};
+/// use cutbill::quantity::{Length, Ratio};
+/// use cutbill::watch::Silent;
+///
+/// let inches = |inches: i64| Length::from_nanometers(inches * 25_400_000);
+/// let none = Length::from_nanometers(0);
+/// let instance = Instance {
+///     kind: Kind::Linear,
+///     stocks: vec![Stock { length: inches(96), width: none, cost: Ratio::from(5), available: None }],
+///     pieces: vec![Piece {
+///         length: inches(40), width: none, count: 3, may_turn: false, edges: Edges::None,
+///     }],
+///     run: none,
+///     splice_min: none,
+///     kerf: inches(1),
+///     trim: none,
+///     offcut_min: None,
+///     max_stages: None,
+///     charges_length: false,
+/// };
+/// // Two of 40 in come from a stick of 96 in, the third needs another one.
+/// let nest = nest(&instance, Options::default(), &Silent);
+/// assert_eq!(nest.cost, Ratio::from(10));
+/// assert_eq!(nest.ending, Ending::Proven);
+/// ```
 #[must_use]
 pub fn nest(instance: &Instance, options: Options, watch: &dyn Watch) -> Nest {
     match instance.kind {

@@ -202,6 +202,27 @@ pub struct Orders<'a> {
 ///
 /// # Errors
 /// No `as_of`, no schedule, and what [`explode`](crate::explode::explode) finds wrong.
+///
+/// # Example
+/// ```
+/// # use cutbill::read::{Memory, read};
+/// use cutbill::orders::{Options, orders};
+/// use cutbill::watch::Silent;
+///
+/// # let files = Memory::from_iter([
+/// #     ("settings.csv", "key,value\nas_of,2027-03-01\n"),
+/// #     ("plans.csv", "plan\nSedge\n"),
+/// #     ("bill.csv", "parent,component,quantity\nSedge,BOLT,4\n"),
+/// #     ("items.csv", "item,form,price,weight,vendor\nBOLT,count,0.25,0.1 lb,Tarn Metals\n"),
+/// #     ("schedule.csv", "plan,week,units\nSedge,2027-03-15,10\n"),
+/// #     ("stock.csv", "item,quantity\nBOLT,16\n"),
+/// # ]);
+/// # let book = read(&files).unwrap().value;
+/// // Ten units take 40 bolts of 0.25 USD; 16 are there.
+/// let orders = orders(&book, &Options::default(), &Silent).unwrap().value;
+/// assert_eq!(orders.orders[0].vendor, "Tarn Metals");
+/// assert_eq!(orders.orders[0].total(), 6_00);
+/// ```
 pub fn orders<'a>(
     book: &'a Book,
     options: &Options,

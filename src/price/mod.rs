@@ -88,6 +88,28 @@ impl Rule {
 ///
 /// # Errors
 /// A target or a plan's margin that no price has; a burden that leaves the range of the ledger's decimals.
+///
+/// # Example
+/// ```
+/// # use cutbill::explode::{self, explode};
+/// # use cutbill::read::{Memory, read};
+/// # use cutbill::rollup::{self, rollup};
+/// # use cutbill::watch::Silent;
+/// use cutbill::price::{Options, price};
+///
+/// # let files = Memory::from_iter([
+/// #     ("plans.csv", "plan,target_margin\nSedge,20 %\n"),
+/// #     ("bill.csv", "parent,component,quantity\nSedge,BOLT,4\n"),
+/// #     ("items.csv", "item,form,price,weight\nBOLT,count,0.25,0.1 lb\n"),
+/// # ]);
+/// # let book = read(&files).unwrap().value;
+/// # let needs = explode(&book, &explode::Options::default()).unwrap().value;
+/// # let rollup = rollup(&book, &needs, rollup::Options::default(), &Silent).unwrap().value;
+/// // Sedge costs 1.00 USD, and 20 % of its price shall be profit.
+/// let sheet = price(&book, &needs, &rollup, &Options::default()).unwrap().value;
+/// assert_eq!(sheet.plans[0].factory.unit, 1_00);
+/// assert_eq!(sheet.plans[0].quotes[0].price, 1_25);
+/// ```
 pub fn price(
     book: &Book,
     needs: &Needs,

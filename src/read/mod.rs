@@ -73,6 +73,26 @@ enum Kind {
 ///
 /// # Errors
 /// Every finding, in file order, if one of them is an error.
+///
+/// # Example
+/// ```
+/// use cutbill::read::{Memory, read};
+///
+/// let mut files = Memory::from_iter([
+///     ("plans.csv", "plan\nSedge\n"),
+///     ("bill.csv", "parent,component,quantity\nSedge,BOLT,4\n"),
+///     ("items.csv", "item,form,price,weight\nBOLT,count,0.25,0.1 lb\n"),
+/// ]);
+/// assert_eq!(read(&files).unwrap().value.lines.len(), 1);
+///
+/// // A mistake has its place, and often a way out.
+/// files.0.insert("bill.csv".to_owned(), b"parent,component\nSedge,BOLD\n".to_vec());
+/// let mistakes = read(&files).unwrap_err();
+/// assert_eq!(
+///     mistakes.last().unwrap().to_string(),
+///     "error: bill.csv:2: column `component`: no item or assembly named `BOLD`\n  hint: did you mean `BOLT`?"
+/// );
+/// ```
 pub fn read(files: &dyn Files) -> Result<Checked<Book>, Vec<Diagnostic>> {
     read_within(files, &Limits::default())
 }

@@ -8,6 +8,22 @@ use crate::render::shown;
 ///
 /// A text that a spreadsheet would take for a formula is led by an apostrophe, so that text of the book never becomes
 /// one: see [`shown::is_like_formula`]. A plain number stays as it is.
+///
+/// # Example
+/// ```
+/// # use cutbill::model::summary;
+/// # use cutbill::read::{Memory, read};
+/// use cutbill::render::{csv, report};
+///
+/// # let files = Memory::from_iter([
+/// #     ("plans.csv", "plan\nSedge\n"),
+/// #     ("bill.csv", "parent,component,quantity\nSedge,BOLT,4\n"),
+/// #     ("items.csv", "item,form,price,weight\nBOLT,count,0.25,0.1 lb\n"),
+/// # ]);
+/// # let book = read(&files).unwrap().value;
+/// let report = report::check(&book, &summary(&book));
+/// assert!(csv::csv(&report).starts_with("what,count,names\nplans,1,\n"));
+/// ```
 #[must_use]
 pub fn csv(report: &Report) -> String {
     let Some(table) = report.tables.first() else { return String::new() };

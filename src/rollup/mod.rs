@@ -63,6 +63,26 @@ pub const QUANTITY_DIGITS: u32 = 4;
 ///
 /// # Errors
 /// An amount that leaves the range of the ledger's decimals.
+///
+/// # Example
+/// ```
+/// # use cutbill::explode::{self, explode};
+/// # use cutbill::read::{Memory, read};
+/// use cutbill::rollup::{Options, rollup};
+/// use cutbill::watch::Silent;
+///
+/// # let files = Memory::from_iter([
+/// #     ("plans.csv", "plan\nSedge\n"),
+/// #     ("bill.csv", "parent,component,quantity\nSedge,BOLT,4\n"),
+/// #     ("items.csv", "item,form,price,weight\nBOLT,count,0.25,0.1 lb\n"),
+/// # ]);
+/// # let book = read(&files).unwrap().value;
+/// # let needs = explode(&book, &explode::Options::default()).unwrap().value;
+/// // Sedge takes 4 bolts of 0.25 USD and 0.1 lb.
+/// let rollup = rollup(&book, &needs, Options::default(), &Silent).unwrap().value;
+/// assert_eq!((rollup.cost_digits, rollup.builds[0].cost()), (4, 1_0000));
+/// assert_eq!(rollup.builds[0].weight(), 4000);
+/// ```
 pub fn rollup(
     book: &Book,
     needs: &Needs,

@@ -212,6 +212,30 @@ impl Swaps {
 ///
 /// # Errors
 /// Typed proposals that cannot be meant.
+///
+/// # Example
+/// ```
+/// # use cutbill::explode::{self, explode};
+/// # use cutbill::read::{Memory, read};
+/// # use cutbill::rollup::{self, rollup};
+/// # use cutbill::watch::Silent;
+/// use cutbill::swap::{Base, Options, swap, typed};
+///
+/// # let files = Memory::from_iter([
+/// #     ("plans.csv", "plan\nSedge\n"),
+/// #     ("bill.csv", "parent,component,quantity\nSedge,STEEL,2\n"),
+/// #     ("items.csv", "item,form,price,weight\nSTEEL,count,4,10 lb\nALLOY,count,9,6 lb\n"),
+/// # ]);
+/// # let book = read(&files).unwrap().value;
+/// # let needs = explode(&book, &explode::Options::default()).unwrap().value;
+/// # let rollup = rollup(&book, &needs, rollup::Options::default(), &Silent).unwrap().value;
+/// # let base = Base { book: &book, needs: &needs, rollup: &rollup, findings: &[] };
+/// // Two of steel, 4 USD and 10 lb each, become two of alloy, 9 USD and 6 lb each.
+/// let proposal = typed(&book, "STEEL=ALLOY").unwrap();
+/// let swaps = swap(base, vec![proposal], &Options::default(), &Silent).unwrap().value;
+/// let saving = swaps.singles[0][0].saving();
+/// assert_eq!((saving.cost, saving.weight), (10_0000, 8_0000));
+/// ```
 pub fn swap(
     base: Base<'_>,
     proposals: Vec<Proposal>,

@@ -78,7 +78,8 @@ impl Cuts {
         let mut best = vec![0_i64; rows * columns];
         for (item, worth) in problem.items.iter().zip(worth) {
             for fit in &item.fits[self.bin] {
-                let known = &mut best[along.position(fit.length) * columns + across.position(fit.width)];
+                let known =
+                    &mut best[along.position(fit.length) * columns + across.position(fit.width)];
                 *known = (*known).max(*worth);
             }
         }
@@ -148,7 +149,8 @@ impl Worths<'_> {
             }
         }
         let mut cuts = along.cuts(row);
-        if let Some((cut, _)) = cuts.find(|(cut, less)| at(*cut, column) + at(*less, column) == most)
+        if let Some((cut, _)) =
+            cuts.find(|(cut, less)| at(*cut, column) + at(*less, column) == most)
         {
             return Part::Along(along.all[cut]);
         }

@@ -293,7 +293,12 @@ pub(super) fn rules(problem: &Problem, random: &mut Random) -> Rules {
 
 /// Takes out subtrees of one to three sheets until some pieces are out, now and then a whole sheet.
 /// Returns the work done.
-pub(super) fn ruin(problem: &Problem, weights: &Weights, packing: &mut Packing, random: &mut Random) -> u64 {
+pub(super) fn ruin(
+    problem: &Problem,
+    weights: &Weights,
+    packing: &mut Packing,
+    random: &mut Random,
+) -> u64 {
     let mut work = packing.sheets.len() as u64 / 2;
     if packing.sheets.is_empty() {
         return work;

@@ -164,7 +164,8 @@ fn pack(
     };
     if !best.as_ref().is_some_and(|best| is_reached(best, goal)) {
         // Of lots, column generation finds the better patterns.
-        let (rounds, share) = if is_lot { (1, 16) } else { ((1 + options.effort / 5).min(ROUNDS), 4) };
+        let (rounds, share) =
+            if is_lot { (1, 16) } else { ((1 + options.effort / 5).min(ROUNDS), 4) };
         let mut effort = Effort { rounds, work: steps / share };
         let repeated = build::patterns(problem, &weights, goal, &mut effort, watch, &mut random);
         if best.as_ref().is_none_or(|best| repeated.value(&weights) < best.value(&weights)) {

@@ -98,8 +98,7 @@ fn fixed_effort_finds_the_same_sheets_everywhere() {
             (name.clone(), nest.cost, nest.bound.cost)
         })
         .collect();
-    let expected = FOUND.map(|(name, sheets, bound)| {
-        (name.to_owned(), Ratio::whole(sheets), Ratio::whole(bound))
-    });
+    let expected = FOUND
+        .map(|(name, sheets, bound)| (name.to_owned(), Ratio::whole(sheets), Ratio::whole(bound)));
     assert_eq!(found, expected);
 }

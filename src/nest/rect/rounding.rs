@@ -122,12 +122,7 @@ impl Rest {
     }
 
     /// Returns the nest with the rest packed.
-    fn completed(
-        &self,
-        master: &Master<'_>,
-        goal: f64,
-        random: &mut Random,
-    ) -> Grouped {
+    fn completed(&self, master: &Master<'_>, goal: f64, random: &mut Random) -> Grouped {
         let (problem, weights) = (master.problem, master.weights);
         let (out, left) = (self.out.clone(), self.left.clone());
         let goal = goal - self.cost;

@@ -435,9 +435,8 @@ impl Strips {
         let across = self.across.sizes[size];
         let columns = match shelves {
             Shelves::Pieces(rows) => {
-                let parts = self.row(rows, size, self.along.all.len() - 1, &self.along, |part| {
-                    part.along_size
-                });
+                let parts = self
+                    .row(rows, size, self.along.all.len() - 1, &self.along, |part| part.along_size);
                 let columns = parts.into_iter().map(|part| (part.along, vec![part])).collect();
                 return Strip { across, is_edge, columns };
             }

@@ -10,7 +10,7 @@
 )]
 
 use crate::nest::random::Random;
-use crate::nest::rect::improve::{rules, ruin};
+use crate::nest::rect::improve::{ruin, rules};
 use crate::nest::rect::packing::{Packing, Weights};
 use crate::nest::rect::problem::Problem;
 use crate::watch::Watch;

@@ -55,6 +55,29 @@ pub fn html(whole: &Whole<'_>, layout_pages: LayoutPages) -> String {
 }
 
 /// Returns the cut layouts of a roll-up as a document for the shop.
+///
+/// # Example
+/// ```
+/// # use cutbill::explode::{self, explode};
+/// # use cutbill::read::{Memory, read};
+/// # use cutbill::watch::Silent;
+/// use cutbill::render::html::{LayoutPages, layouts};
+/// use cutbill::render::report::{Layouts, nests};
+/// # use cutbill::rollup;
+///
+/// # let files = Memory::from_iter([
+/// #     ("plans.csv", "plan\nSedge\n"),
+/// #     ("bill.csv", "parent,component,quantity,length\nSedge,RAIL,2,40 in\n"),
+/// #     ("items.csv", "item,form,kerf,weight\nRAIL,linear,1/8,2 lb/ft\n"),
+/// #     ("sizes.csv", "item,length,price\nRAIL,96 in,5\n"),
+/// # ]);
+/// # let book = read(&files).unwrap().value;
+/// # let needs = explode(&book, &explode::Options::default()).unwrap().value;
+/// # let rolled = rollup::rollup(&book, &needs, rollup::Options::default(), &Silent).unwrap().value;
+/// let told = nests(&book, &needs, &rolled, Layouts::Listed);
+/// let document = layouts(&book, &needs, &rolled, &told, LayoutPages::Several);
+/// assert!(document.starts_with("<!doctype html>"));
+/// ```
 #[must_use]
 pub fn layouts(
     book: &Book,

@@ -119,6 +119,24 @@ struct CheckAnswer {
 }
 
 /// Returns what `check` answers.
+///
+/// # Example
+/// ```
+/// # use cutbill::model::summary;
+/// # use cutbill::read::{Memory, read};
+/// use cutbill::render::json;
+///
+/// # let files = Memory::from_iter([
+/// #     ("plans.csv", "plan\nSedge\n"),
+/// #     ("bill.csv", "parent,component,quantity\nSedge,BOLT,4\n"),
+/// #     ("items.csv", "item,form,price,weight\nBOLT,count,0.25,0.1 lb\n"),
+/// # ]);
+/// # let book = read(&files).unwrap().value;
+/// let answer = json::check(&book, &summary(&book), &[]);
+/// let answer: serde_json::Value = serde_json::from_str(&answer).unwrap();
+/// assert_eq!(answer["schema"], "cutbill.check/1");
+/// assert_eq!(answer["lines"], 1);
+/// ```
 #[must_use]
 pub fn check(book: &Book, summary: &Summary, findings: &[Diagnostic]) -> String {
     let answer = CheckAnswer {

@@ -10,6 +10,23 @@ use unicode_width::UnicodeWidthStr;
 use crate::render::report::Report;
 
 /// Returns a report as text; tables and lines wider than `width` are fitted to it, where one is given.
+///
+/// # Example
+/// ```
+/// # use cutbill::model::summary;
+/// # use cutbill::read::{Memory, read};
+/// use cutbill::render::{text, report};
+///
+/// # let files = Memory::from_iter([
+/// #     ("plans.csv", "plan\nSedge\n"),
+/// #     ("bill.csv", "parent,component,quantity\nSedge,BOLT,4\n"),
+/// #     ("items.csv", "item,form,price,weight\nBOLT,count,0.25,0.1 lb\n"),
+/// # ]);
+/// # let book = read(&files).unwrap().value;
+/// let report = report::check(&book, &summary(&book));
+/// let text = text::text(&report, Some(80));
+/// assert!(text.contains("\nplans                         1\n"), "{text}");
+/// ```
 #[must_use]
 pub fn text(report: &Report, width: Option<usize>) -> String {
     let width = width.unwrap_or(usize::MAX);

@@ -41,6 +41,24 @@ const DRAWINGS: &str = "Drawings";
 ///
 /// # Errors
 /// A table that is larger than a sheet.
+///
+/// # Example
+/// ```
+/// # use cutbill::model::summary;
+/// # use cutbill::read::{Memory, read};
+/// use cutbill::render::{xlsx, report};
+///
+/// # let files = Memory::from_iter([
+/// #     ("plans.csv", "plan\nSedge\n"),
+/// #     ("bill.csv", "parent,component,quantity\nSedge,BOLT,4\n"),
+/// #     ("items.csv", "item,form,price,weight\nBOLT,count,0.25,0.1 lb\n"),
+/// # ]);
+/// # let book = read(&files).unwrap().value;
+/// let report = report::check(&book, &summary(&book));
+/// let workbook = xlsx::xlsx(&report).unwrap();
+/// assert_eq!(workbook[..2], *b"PK");
+/// assert_eq!(workbook, xlsx::xlsx(&report).unwrap());
+/// ```
 pub fn xlsx(report: &Report) -> Result<Vec<u8>, Diagnostic> {
     xlsx_drawn(report, &[])
 }
