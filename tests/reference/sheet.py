@@ -1,0 +1,64 @@
+"""Cost sheets, as docs/pricing.md describes them: every line rounded to the currency's smallest unit on its own."""
+
+from fractions import Fraction
+
+from cost import same
+from measures import digits_text, rounded
+
+SMALLEST = {"JPY": 0}
+
+
+class Sheet:
+    """What the lines of one plan's cost sheet come to, for the lot and for one unit."""
+
+    def __init__(self, costs):
+        self.costs, self.book = costs, costs.book
+        self.places = SMALLEST.get(self.book.settings.get("currency", "USD"), 2)
+        self.lines = {}
+        for figures in costs.items.values():
+            item, cost = figures["item"], self.money(figures["cost"])
+            if item.form == "labor":
+                self.add_labor(item, cost, figures["need"].takes)
+            else:
+                part = figures["yield"]
+                self.add(("group", item.group), cost * part)
+                self.add(("waste", ""), cost * (1 - part))
+        for name, cost in costs.burdens.items():
+            self.add(("burden", name), self.money(cost))
+
+    def money(self, amount):
+        return Fraction(amount, 10**self.book.digits)
+
+    def add(self, line, money):
+        self.lines[line] = self.lines.get(line, Fraction(0)) + money
+
+    def add_labor(self, item, cost, takes):
+        whole = sum(take.blank for take in takes)
+        for take in takes:
+            self.add(("labor", item.name, take.parent.station), cost * take.blank / whole)
+
+    def figures(self, money):
+        """Returns money of the lot as the sheet states it, for the lot and for one unit."""
+        return [rounded(part, self.places, self.book.half_even) for part in (money, money / self.costs.lot)]
+
+
+def same_sheet(costs, told):
+    """Compares the cost sheet of a plan, line by line."""
+    sheet = Sheet(costs)
+    plan = costs.walk.plan
+    ours = {line: sheet.figures(money) for line, money in sheet.lines.items() if money or line[0] != "waste"}
+    theirs, sums = {}, [0, 0]
+    for section in told["sections"]:
+        for line in section["lines"]:
+            name = (line["kind"], line["name"]) + ((line["labor"]["station"],) if line["kind"] == "labor" else ())
+            theirs[name] = [line["lot"], line["unit"]]
+    for line in sorted(set(ours) | set(theirs)):
+        shown = [digits_text(figure, sheet.places) for figure in ours[line]] if line in ours else None
+        same(f"{plan}, sheet, {line}", shown, theirs.get(line))
+        sums = [sum(pair) for pair in zip(sums, ours[line])]
+    total = sum(sheet.lines.values())
+    factory = sheet.figures(total)
+    for index, name in enumerate(("lot", "unit")):
+        same(f"{plan}, factory cost", digits_text(factory[index], sheet.places), told["factory_cost"][name])
+        same(f"{plan}, rounding", digits_text(factory[index] - sums[index], sheet.places), told["rounding"][name])
+    same(f"{plan}, ledger", digits_text(int(total * 10**costs.book.digits), costs.book.digits), told["ledger"])
