@@ -4,6 +4,7 @@ from fractions import Fraction
 
 from cost import same
 from measures import digits_text, rounded
+from shares import joined, share
 
 SMALLEST = {"JPY": 0}
 
@@ -14,11 +15,11 @@ class Sheet:
     def __init__(self, costs):
         self.costs, self.book = costs, costs.book
         self.places = SMALLEST.get(self.book.settings.get("currency", "USD"), 2)
-        self.lines = {}
+        self.lines, self.labor = {}, {}
         for figures in costs.items.values():
             item, cost = figures["item"], self.money(figures["cost"])
             if item.form == "labor":
-                self.add_labor(item, cost, figures["need"].takes)
+                self.add_labor(figures)
             else:
                 part = figures["yield"]
                 self.add(("group", item.group), cost * part)
@@ -32,10 +33,13 @@ class Sheet:
     def add(self, line, money):
         self.lines[line] = self.lines.get(line, Fraction(0)) + money
 
-    def add_labor(self, item, cost, takes):
-        whole = sum(take.blank for take in takes)
-        for take in takes:
-            self.add(("labor", item.name, take.parent.station), cost * take.blank / whole)
+    def add_labor(self, figures):
+        """Adds the ledger's shares of labor by station: the least and the most, as ties go by the order of the bill."""
+        lines = joined(figures["need"].takes)
+        for line, (least, most) in zip(lines, share(figures["cost"], [line.blank for line in lines])):
+            known = self.labor.setdefault(("labor", figures["item"].name, line.station), [Fraction(0), Fraction(0)])
+            known[0] += self.money(least)
+            known[1] += self.money(most)
 
     def figures(self, money):
         """Returns money of the lot as the sheet states it, for the lot and for one unit."""
@@ -52,11 +56,16 @@ def same_sheet(costs, told):
         for line in section["lines"]:
             name = (line["kind"], line["name"]) + ((line["labor"]["station"],) if line["kind"] == "labor" else ())
             theirs[name] = [line["lot"], line["unit"]]
+    for line, (least, most) in sheet.labor.items():
+        # Which of the two the ledger holds shows in the sheet itself.
+        is_least = [digits_text(figure, sheet.places) for figure in sheet.figures(least)] == theirs.get(line)
+        ours[line] = sheet.figures(least if is_least else most)
     for line in sorted(set(ours) | set(theirs)):
         shown = [digits_text(figure, sheet.places) for figure in ours[line]] if line in ours else None
         same(f"{plan}, sheet, {line}", shown, theirs.get(line))
         sums = [sum(pair) for pair in zip(sums, ours[line])]
-    total = sum(sheet.lines.values())
+    labor = sum(figures["cost"] for figures in costs.items.values() if figures["item"].form == "labor")
+    total = sum(sheet.lines.values()) + sheet.money(labor)
     factory = sheet.figures(total)
     for index, name in enumerate(("lot", "unit")):
         same(f"{plan}, factory cost", digits_text(factory[index], sheet.places), told["factory_cost"][name])
