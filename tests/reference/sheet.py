@@ -57,9 +57,11 @@ def same_sheet(costs, told):
             name = (line["kind"], line["name"]) + ((line["labor"]["station"],) if line["kind"] == "labor" else ())
             theirs[name] = [line["lot"], line["unit"]]
     for line, (least, most) in sheet.labor.items():
-        # Which of the two the ledger holds shows in the sheet itself.
-        is_least = [digits_text(figure, sheet.places) for figure in sheet.figures(least)] == theirs.get(line)
-        ours[line] = sheet.figures(least if is_least else most)
+        # Which of these the ledger holds shows in the sheet itself.
+        step = sheet.money(1)
+        choices = [sheet.figures(least + step * index) for index in range(int((most - least) / step) + 1)]
+        held = [figures for figures in choices if [digits_text(part, sheet.places) for part in figures] == theirs.get(line)]
+        ours[line] = (held or choices)[0]
     for line in sorted(set(ours) | set(theirs)):
         shown = [digits_text(figure, sheet.places) for figure in ours[line]] if line in ours else None
         same(f"{plan}, sheet, {line}", shown, theirs.get(line))
