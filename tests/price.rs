@@ -189,6 +189,32 @@ fn a_burden_on_nothing_is_a_warning_with_its_place() {
     );
 }
 
+// Reckoned by hand: 282 of material and labor; 7 is for another plan, so the running total stays 282, then 310.20.
+#[test]
+fn a_burden_left_out_does_not_end_the_running_total() {
+    let burdens = "burden,order,basis,applies_to,percent,amount,from_date\n\
+        warranty,1,unit,Q,,7,\nselling,2,warranty,,10,,\nlater,3,unit,,,9,2030-01-01\ntax,4,later,,50,,\n";
+    let plans = "plan,length,width\nP,10 ft,8 ft\nQ,10 ft,8 ft\n";
+    let items = "item,form,unit,price\nBOLT,count,each,282\n";
+    let bill = "parent,component\nP,BOLT\nQ,BOLT\n";
+    let tables = [
+        ("plans", plans),
+        ("items", items),
+        ("bill", bill),
+        ("burdens", burdens),
+        ("settings", DAY),
+    ];
+    let line = run(&tables, 1);
+    let burdens = |build: usize| -> Vec<i128> {
+        line.rollup.builds[build].burdens.iter().map(|burden| burden.cost).collect()
+    };
+    assert_eq!(burdens(0), [282_000, 1_551_000]);
+    assert_eq!(burdens(1), [70_000, 289_000, 1_589_500]);
+    // One more for the bolt is 0.10 more for selling, and half of both for tax.
+    let more = rollup::burdens_on(&line.book, &line.needs, 0, &line.rollup.builds[0].items[0]);
+    assert_eq!(more, percent(65));
+}
+
 #[test]
 fn what_is_assumed_is_listed() {
     let items = "item,form,unit,price,weight,assumed,crew\n\
@@ -312,6 +338,35 @@ fn a_price_that_no_rate_is_needed_for_stays() {
     // The own vendor's later row in the book's currency comes first, whatever the others would be worth.
     assert_eq!(findings(&line), Vec::<String>::new());
     assert_eq!(line.rollup.builds[0].cost(), 1_400_000);
+}
+
+#[test]
+fn the_lowest_of_prices_in_several_units_is_that_of_one_whole_size() {
+    let items = "item,form,nominal,weight,weight_unit\nSTICK,linear,2x3,1,lb/ft\n";
+    let sizes = "item,length\nSTICK,8 ft\n";
+    let bill = "parent,component,quantity,length\nP,STICK,1,8 ft\n";
+    // 4 feet board measure and 8 lb a stick: 8.00, 7.20, 7.00, 6.80 and 6.40 for one.
+    let rows = ["8,each", "0.90,ft", "700,C", "1700,MBF", "80,cwt"];
+    for count in 1..=rows.len() {
+        let least = [80_000, 72_000, 70_000, 68_000, 64_000][count - 1];
+        for turned in 0..count {
+            let mut rows: Vec<String> =
+                rows[..count].iter().map(|row| format!("STICK,{row}\n")).collect();
+            rows.rotate_left(turned);
+            let prices = format!("item,price,price_unit\n{}", rows.concat());
+            let tables = [("items", items), ("sizes", sizes), ("bill", bill), ("prices", &prices)];
+            assert_eq!(run(&tables, 1).rollup.builds[0].cost(), least, "{prices}");
+        }
+    }
+}
+
+#[test]
+fn a_price_by_weight_comes_last_for_an_item_without_weight() {
+    let items = "item,form,unit\nBOLT,count,each\n";
+    let bill = "parent,component,quantity\nP,BOLT,1\n";
+    let prices = "item,price,price_unit\nBOLT,0.01,lb\nBOLT,3,dozen\n";
+    let line = run(&[("items", items), ("bill", bill), ("prices", prices)], 1);
+    assert_eq!(line.rollup.builds[0].cost(), 2_500);
 }
 
 #[test]

@@ -166,7 +166,7 @@ impl Book {
         let dated = self
             .priced_rows(item, size, on)
             .filter(|(row, _)| row.holds(on))
-            .min_by_key(|(row, priced)| self.rank(row, &priced.price));
+            .min_by_key(|(row, priced)| self.rank(row, size, &priced.price));
         if let Some((_, priced)) = dated {
             return Some(priced);
         }
@@ -183,7 +183,7 @@ impl Book {
         let (row, priced) = self
             .priced_rows(item, size, on)
             .filter(|(row, _)| is_past(row))
-            .min_by_key(|(row, priced)| (Reverse(row.to), self.rank(row, &priced.price)))?;
+            .min_by_key(|(row, priced)| (Reverse(row.to), self.rank(row, size, &priced.price)))?;
         Some(Priced { expired: row.to, ..priced })
     }
 
@@ -282,10 +282,28 @@ impl Book {
         })
     }
 
-    /// Orders the rows of `prices` of one item: the first is taken.
-    fn rank(&self, row: &PriceRow, price: &Price) -> (bool, bool, Reverse<Option<Date>>, Ratio) {
-        let is_of_other_vendor = row.vendor != self.item(row.item).vendor;
-        (is_of_other_vendor, row.is_general(), Reverse(row.from), price.amount.clone())
+    /// Orders the rows of `prices` of one item: the first is taken. One by weight is the last of its like while the item
+    /// has no weight.
+    fn rank(
+        &self,
+        row: &PriceRow,
+        size: Option<SizeId>,
+        price: &Price,
+    ) -> (bool, bool, Reverse<Option<Date>>, bool, Ratio) {
+        let item = self.item(row.item);
+        let is_of_other_vendor = row.vendor != item.vendor;
+        // Amounts per sheet and per square foot compare only as money for one and the same thing.
+        let whole = size.map(|size| &self.sizes[size.index()]).and_then(|size| {
+            Some(Ratio::whole(item.form.measure(size.length?, size.width.unwrap_or_default())))
+        });
+        let money = item.money(price, &whole.unwrap_or(Ratio::ONE), &Ratio::ONE);
+        (
+            is_of_other_vendor,
+            row.is_general(),
+            Reverse(row.from),
+            money.is_none(),
+            money.unwrap_or_default(),
+        )
     }
 }
 

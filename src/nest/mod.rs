@@ -331,10 +331,74 @@ impl Nest {
 /// ```
 #[must_use]
 pub fn nest(instance: &Instance, options: Options, watch: &dyn Watch) -> Nest {
+    let kept = worth_cutting(&instance.stocks);
+    if kept.len() == instance.stocks.len() {
+        return search(instance, options, watch);
+    }
+    let stocks = kept.iter().map(|stock| instance.stocks[*stock].clone()).collect();
+    let mut nest = search(&Instance { stocks, ..instance.clone() }, options, watch);
+    for layout in &mut nest.layouts {
+        layout.stock = kept[layout.stock];
+    }
+    nest
+}
+
+/// Returns the positions of the stocks without those of a size that is to be had at no more cost, both without limit, as
+/// where several vendors sell it: no nest needs them, and a search would have to find that out.
+fn worth_cutting(stocks: &[Stock]) -> Vec<usize> {
+    let alike = |stock: &Stock| (stock.length, stock.width, stock.available);
+    let is_beaten = |index: usize, stock: &Stock| {
+        // What is limited may be there already, and is the caller's to weigh.
+        stock.available.is_none()
+            && stocks.iter().enumerate().any(|(other_index, other)| {
+                alike(other) == alike(stock) && (&other.cost, other_index) < (&stock.cost, index)
+            })
+    };
+    (0..stocks.len()).filter(|index| !is_beaten(*index, &stocks[*index])).collect()
+}
+
+fn search(instance: &Instance, options: Options, watch: &dyn Watch) -> Nest {
     match instance.kind {
         Kind::Linear => linear::nest(instance, options, watch),
         Kind::Guillotine | Kind::Free | Kind::Roll | Kind::FreeRoll => {
             rect::nest(instance, options, watch)
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::watch::Silent;
+
+    #[test]
+    fn of_one_size_only_what_is_cheapest_or_limited_is_cut() {
+        let inches = |count| Length::from_inches(count, 1).expect("inches are in range");
+        let stock = |length, cost, available| Stock {
+            length: inches(length),
+            width: inches(48),
+            cost: Ratio::whole(cost),
+            available,
+        };
+        let kept = |stocks: &[Stock]| worth_cutting(stocks);
+        let (dear, cheap) = (stock(96, 30, None), stock(96, 20, None));
+        assert_eq!(kept(&[dear.clone(), cheap.clone()]), [1]);
+        assert_eq!(kept(&[cheap.clone(), cheap.clone(), stock(120, 30, None)]), [0, 2]);
+        // What is cheap may run out, and what is there already is cut first.
+        assert_eq!(kept(&[dear.clone(), stock(96, 20, Some(3))]), [0, 1]);
+        assert_eq!(kept(&[stock(96, 30, Some(3)), cheap.clone()]), [0, 1]);
+
+        let piece = Piece {
+            length: inches(90),
+            width: inches(40),
+            count: 7,
+            may_turn: false,
+            edges: Edges::None,
+        };
+        let instance =
+            Instance::new(Kind::Guillotine, vec![dear, stock(60, 1, None), cheap], vec![piece]);
+        let nest = nest(&instance, Options { effort: 1, seed: 1 }, &Silent);
+        assert_eq!(check::check(&instance, &nest), Ok(()));
+        assert_eq!((nest.stock_counts(&instance), nest.cost), (vec![0, 0, 7], Ratio::whole(140)));
     }
 }

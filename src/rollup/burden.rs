@@ -50,14 +50,14 @@ pub(super) fn burdens(
     let lot = Ratio::from(i64::from(lot));
     let money = |amount: i128| Ratio::decimal(amount, book.settings.cost_digits);
     let mut running: i128 = items.iter().map(|item| item.cost).sum();
-    let mut subtotals: Vec<(&str, i128)> = Vec::new();
+    let mut subtotals = Subtotals::default();
     let mut costs = Vec::new();
     let mut uses: Option<Vec<Row>> = None;
     for (id, burden) in (0_u32..).map(BurdenId).zip(&book.burdens) {
-        if !is_latest(book, needs, burden) {
+        let Some(limit) = laid_on(book, needs, plan, burden) else {
+            subtotals.passed.push((&burden.name, running));
             continue;
-        }
-        let Some(limit) = limit(book, plan, burden) else { continue };
+        };
         let part = match burden.basis {
             BurdenBasis::Weight => Part::Weight,
             _ => Part::Measure,
@@ -96,7 +96,7 @@ pub(super) fn burdens(
             BurdenBasis::Unit => lot.clone(),
             BurdenBasis::Lot => Ratio::ONE,
             BurdenBasis::Subtotal(name) => {
-                subtotal(&subtotals, name).map_or(Ratio::ZERO, |total| money(*total))
+                subtotals.of(name).map_or(Ratio::ZERO, |total| money(*total))
             }
         };
         let is_money = matches!(
@@ -114,7 +114,7 @@ pub(super) fn burdens(
                 Diagnostic::error(book.place(burden.row, None), Problem::Overflow { what })
             })?;
         running += cost;
-        subtotals.push((&burden.name, running));
+        subtotals.laid.push((&burden.name, running));
         costs.push(BurdenCost { burden: id, base, cost });
     }
     Ok(costs)
@@ -128,16 +128,19 @@ pub fn burdens_on(book: &Book, needs: &Needs, build: usize, cost: &ItemCost) -> 
     let item = book.item(cost.item);
     let is_labor = item.form == Form::Labor;
     let mut running = Ratio::ONE;
-    let mut subtotals: Vec<(&str, Ratio)> = Vec::new();
-    for burden in book.burdens.iter().filter(|burden| is_latest(book, needs, burden)) {
-        let Some(limit) = limit(book, needs.builds[build].plan, burden) else { continue };
+    let mut subtotals = Subtotals::default();
+    for burden in &book.burdens {
+        let Some(limit) = laid_on(book, needs, needs.builds[build].plan, burden) else {
+            subtotals.passed.push((&burden.name, running.clone()));
+            continue;
+        };
         let follows = match &burden.basis {
             BurdenBasis::LaborMoney => is_labor,
             BurdenBasis::Material => !is_labor,
             _ => false,
         };
         let base = match (&burden.basis, &limit) {
-            (BurdenBasis::Subtotal(name), _) => subtotal(&subtotals, name).cloned(),
+            (BurdenBasis::Subtotal(name), _) => subtotals.of(name).cloned(),
             (_, Limit::Nothing) if follows => Some(Ratio::ONE),
             (_, Limit::Items(name)) if follows && is_named(item, name) => Some(Ratio::ONE),
             (_, Limit::Station(name)) if follows => {
@@ -148,15 +151,37 @@ pub fn burdens_on(book: &Book, needs: &Needs, build: usize, cost: &ItemCost) -> 
         if let (Some(base), Some(share)) = (base, &burden.share) {
             running += &(share * &base);
         }
-        subtotals.push((&burden.name, running.clone()));
+        subtotals.laid.push((&burden.name, running.clone()));
     }
     running - Ratio::ONE
 }
 
-/// Returns what a burden laid on earlier, the latest of its name, leaves.
-fn subtotal<'a, T>(subtotals: &'a [(&str, T)], name: &str) -> Option<&'a T> {
-    let known = subtotals.iter().rev().find(|(known, _)| known.eq_ignore_ascii_case(name));
-    known.map(|(_, total)| total)
+/// Running totals by the names of burdens.
+struct Subtotals<'a, T> {
+    /// Up to and with a burden that was laid on.
+    laid: Vec<(&'a str, T)>,
+    /// At the place of a burden that does not hold on the day, or is for another plan.
+    passed: Vec<(&'a str, T)>,
+}
+
+impl<T> Default for Subtotals<'_, T> {
+    fn default() -> Self {
+        Subtotals { laid: Vec::new(), passed: Vec::new() }
+    }
+}
+
+impl<T> Subtotals<'_, T> {
+    /// Returns the running total at a burden: the last that was laid on of this name, else where the first was passed.
+    fn of(&self, name: &str) -> Option<&T> {
+        let is_named = |(known, _): &&(&str, T)| known.eq_ignore_ascii_case(name);
+        let found = self.laid.iter().rfind(is_named).or_else(|| self.passed.iter().find(is_named));
+        found.map(|(_, total)| total)
+    }
+}
+
+/// Returns what a burden is limited to; nothing if it is not laid on this plan on this day.
+fn laid_on<'a>(book: &Book, needs: &Needs, plan: PlanId, burden: &'a Burden) -> Option<Limit<'a>> {
+    is_latest(book, needs, burden).then(|| limit(book, plan, burden))?
 }
 
 /// Tells whether a burden limited to a name is for an item: by its own name or its group's.

@@ -105,6 +105,8 @@ impl Context<'_> {
             draft.row.error(columns.usage, problem);
         }
         unused(draft, columns.grain, "grain", "an assembly has no grain", Severity::Warning);
+        let reason = "scrap is of items; give it on the lines of the assembly";
+        unused(draft, columns.scrap, "scrap", reason, Severity::Warning);
         self.unused_cover(draft);
         if line.usage == Usage::Opening {
             self.opening(draft);

@@ -75,6 +75,14 @@ error: bill.csv:19: column `length`: a number cannot be taken from a length
 }
 
 #[test]
+fn scrap_of_an_assembly_is_told_as_unused() {
+    check_bill(
+        "FLOOR,WALL,1,,,,,,,,10\nWALL,SCREW,1,,,,,,,,10\n",
+        "warning: bill.csv:3: column `scrap_percent`: scrap is not used: scrap is of items; give it on the lines of the assembly\n",
+    );
+}
+
+#[test]
 fn options_may_take_away() {
     check_bill("FLOOR,SCREW,20,,,,,,,,\nsolar,SCREW,-2,,,,,,,,\nFLOOR,SCREW,-2,,,,,,solar,,\n", "");
 }
