@@ -41,7 +41,7 @@ pub(super) fn columns(
     work: &mut u64,
     watch: &dyn Watch,
     random: &mut Random,
-) -> (Option<Grouped>, Vec<i64>) {
+) -> (Grouped, Vec<i64>) {
     let mut budget = Budget::new(*work);
     let mut master = Master::new(problem, weights, *work);
     for group in &known.groups {

@@ -175,10 +175,10 @@ fn pack(
     let mut bound: Option<Bound> = None;
     let mut best = best.expect("patterns were made where no whole packing was");
     if is_lot && !is_reached(&best, goal) {
-        let mut work = steps;
+        let mut work = 4 * steps;
         let (found, prices) =
             columns::columns(problem, &weights, &best, goal, &mut work, watch, &mut random);
-        if let Some(found) = found.filter(|found| found.value(&weights) < best.value(&weights)) {
+        if found.value(&weights) < best.value(&weights) {
             best = found;
         }
         if !instance.kind.is_free() {
@@ -193,6 +193,7 @@ fn pack(
     best = improved(problem, &weights, best, goal, &mut budget, &mut random);
     let mut is_stopped = budget.is_stopped;
     shrink::shrink(problem, &weights, &mut best, &mut random);
+    tidy::unify(problem, &weights, &mut best.groups);
     let mut packed: Vec<Packed> = best
         .groups
         .iter()

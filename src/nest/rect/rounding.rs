@@ -1,4 +1,4 @@
-//! From fractions of patterns to whole sheets: a dive.
+//! From fractions of patterns to whole sheets: dives.
 //!
 //! The whole parts of the program's solution are cut, the largest fractions rounded up, and the program is solved afresh for
 //! what is left (residual problems; Belov and Scheithauer, "A branch-and-cut-and-price algorithm for one-dimensional and
@@ -27,18 +27,48 @@ const FEW: u64 = 40;
 /// Steps that packing these may take.
 const LAST: u64 = 200_000;
 
-/// Returns the nest that a dive ends with.
+/// Most dives. The first takes the largest fractions; the others choose among near ones by chance.
+const DIVES: usize = 12;
+/// How far chance may move a fraction.
+const CHANCE: f64 = 0.4;
+
+/// Returns the best nest that dives end with; one is made always, more while there is work left and `goal` is not reached.
 pub(super) fn rounded(
     master: &mut Master<'_>,
     goal: f64,
     work: &mut u64,
     watch: &dyn Watch,
     random: &mut Random,
-) -> Option<Grouped> {
+) -> Grouped {
     let mut budget = Budget::new(*work);
+    let relaxed = master.parts();
+    let mut best = dive(master, relaxed.clone(), 0.0, goal, &mut budget, watch, random);
+    for _ in 1..DIVES {
+        let is_enough = best.cost <= goal + 1e-9 && best.out.iter().all(|out| *out == 0);
+        if is_enough || budget.is_spent() || watch.is_stopped() {
+            break;
+        }
+        let found = dive(master, relaxed.clone(), CHANCE, goal, &mut budget, watch, random);
+        if found.value(master.weights) < best.value(master.weights) {
+            best = found;
+        }
+    }
+    *work = budget.left();
+    best
+}
+
+/// Goes down from the parts of a solution to a nest.
+fn dive(
+    master: &mut Master<'_>,
+    mut parts: Vec<(usize, f64)>,
+    chance: f64,
+    goal: f64,
+    budget: &mut Budget,
+    watch: &dyn Watch,
+    random: &mut Random,
+) -> Grouped {
     let mut rest = Rest::new(master);
     loop {
-        let mut parts = master.parts();
         for (pattern, value) in &mut parts {
             #[expect(
                 clippy::cast_possible_truncation,
@@ -49,11 +79,12 @@ pub(super) fn rounded(
             let sheet = &master.patterns[*pattern];
             rest.take(master, sheet, times);
             *value -= times as f64;
+            *value += chance * random.below(1024) as f64 / 1024.0;
         }
         parts.sort_by(|left, right| right.1.total_cmp(&left.1).then(left.0.cmp(&right.0)));
         let is_over = budget.is_spent() || watch.is_stopped();
         if is_over || parts.is_empty() || rest.count() <= FEW {
-            break;
+            return rest.completed(master, goal, random);
         }
         let prices = master.prices();
         let least = parts[0].1.min(NEAR);
@@ -64,17 +95,16 @@ pub(super) fn rounded(
                 continue;
             }
             let sheet = if surplus {
-                master.filled(sheet, &rest.out, &prices, &mut budget, random)
+                master.filled(sheet, &rest.out, &prices, budget, random)
             } else {
                 sheet
             };
             rest.take(master, &sheet, 1);
         }
         master.restart(rest.out.clone(), &rest.left);
-        master.relax(ROUNDS, &mut budget, watch, random);
+        master.relax(ROUNDS, budget, watch, random);
+        parts = master.parts();
     }
-    *work = budget.left();
-    Some(rest.completed(master, goal, random))
 }
 
 /// A nest in the making: what is cut and what is still out.

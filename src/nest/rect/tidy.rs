@@ -2,7 +2,8 @@
 //!
 //! Rounds of ruin and recreate, as in [`improve`], keep what costs no more and is tidier. First come the offcuts, each
 //! counted by the square of its area, so that one large one is worth more than two small ones; then the number of sheets
-//! that pieces of the same size are spread over.
+//! that pieces of the same size are spread over, and the number of different layouts. Sheets that hold the same are cut the
+//! same.
 #![expect(
     clippy::float_arithmetic,
     clippy::cast_precision_loss,
@@ -10,13 +11,41 @@
 )]
 
 use crate::nest::random::Random;
+use crate::nest::rect::build::Group;
 use crate::nest::rect::improve::{ruin, rules};
 use crate::nest::rect::packing::{Packing, Weights};
 use crate::nest::rect::problem::Problem;
+use crate::nest::rect::tree::Sheet;
 use crate::watch::Watch;
 
 /// What a sheet less for a size is worth, in sheets of offcut.
 const SPREAD: f64 = 1.0 / 256.0;
+
+/// What a layout less is worth.
+const LAYOUT: f64 = 1.0 / 512.0;
+
+/// Cuts sheets that hold the same pieces the same, as the one with the best offcuts.
+pub(super) fn unify(problem: &Problem, weights: &Weights, groups: &mut Vec<Group>) {
+    let mut known: Vec<(usize, Vec<usize>, Group)> = Vec::new();
+    for group in groups.drain(..) {
+        let mut items: Vec<usize> = group.sheet.items().collect();
+        items.sort_unstable();
+        let key = |other: &(usize, Vec<usize>, Group)| {
+            other.0 == group.sheet.bin
+                && other.1 == items
+                && other.2.sheet.length == group.sheet.length
+        };
+        let Some((.., same)) = known.iter_mut().find(|other| key(other)) else {
+            known.push((group.sheet.bin, items, group));
+            continue;
+        };
+        same.repeat += group.repeat;
+        if kept(problem, weights, &group.sheet) > kept(problem, weights, &same.sheet) {
+            same.sheet = group.sheet;
+        }
+    }
+    groups.extend(known.into_iter().map(|(.., group)| group));
+}
 
 /// Returns a packing of the same pieces that costs no more and is as tidy or tidier, after so many steps of work.
 pub(super) fn tidy(
@@ -54,21 +83,30 @@ pub(super) fn tidy(
 fn value(problem: &Problem, weights: &Weights, packing: &Packing) -> f64 {
     let mut value = 0.0;
     let mut seen = vec![usize::MAX; problem.items.len()];
+    let mut contents = Vec::with_capacity(packing.sheets.len());
     for (index, sheet) in packing.sheets.iter().enumerate() {
-        if let Some(least) = problem.offcut_min {
-            let kept = sheet.gaps().iter().filter(|gap| gap.length.min(gap.width) >= least);
-            let area = |length: i64, width: i64| length as f64 * width as f64;
-            let squares: f64 = kept.map(|gap| area(gap.length, gap.width).powi(2)).sum();
-            value += squares / (weights.areas[sheet.bin] * weights.areas[0]);
-        }
+        value += kept(problem, weights, sheet);
+        let mut content = 0_u64;
         for item in sheet.items() {
+            content = content.wrapping_add(Random::new(item as u64).next());
             if seen[item] != index {
                 seen[item] = index;
                 value -= SPREAD;
             }
         }
+        contents.push((sheet.bin, content));
     }
-    value
+    contents.sort_unstable();
+    contents.dedup();
+    value - LAYOUT * contents.len() as f64
+}
+
+/// Returns what the rests of a sheet are worth that are large enough to keep: their squared areas, in sheets.
+fn kept(problem: &Problem, weights: &Weights, sheet: &Sheet) -> f64 {
+    let Some(least) = problem.offcut_min else { return 0.0 };
+    let rests = sheet.gaps().iter().filter(|gap| gap.length.min(gap.width) >= least);
+    let squares: f64 = rests.map(|gap| (gap.length as f64 * gap.width as f64).powi(2)).sum();
+    squares / (weights.areas[sheet.bin] * weights.areas[0])
 }
 
 #[cfg(test)]
