@@ -13,6 +13,8 @@
 //! record of the best values and their seconds, nests the instances that it lacks or that had less time and were not
 //! proven, and prints its sums.
 
+#![expect(clippy::float_arithmetic, reason = "a benchmark reckons with seconds")]
+
 use std::fmt;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;

@@ -11,6 +11,8 @@ use std::path::Path;
 
 /// Runs a target over each file of its corpus, by name.
 #[track_caller]
+#[expect(clippy::print_stdout, reason = "the name of the file that fails is seen")]
+#[expect(clippy::disallowed_methods, reason = "a test reads its corpus")]
 fn replay(target: &str, run: fn(&[u8])) {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("fuzz/corpus").join(target);
     let files = fs::read_dir(&folder).expect("a target has a corpus");

@@ -129,6 +129,7 @@ pub(super) struct Explode {
 }
 
 #[derive(Debug, Args)]
+#[expect(clippy::struct_excessive_bools, reason = "each is a switch of the command line")]
 pub(super) struct Nest {
     #[command(flatten)]
     pub(super) scope: Scope,

@@ -71,8 +71,9 @@ fn guide(folder: &Path) -> String {
     let is_plain = |letter: char| letter.is_alphanumeric() || "-_./\\:".contains(letter);
     let book = if book.chars().all(is_plain) { book } else { format!("\"{book}\"") };
     let width = FILES.iter().map(|file| file.name.len()).max().unwrap_or(0);
-    let files: String =
+    let files: Vec<String> =
         FILES.iter().map(|file| format!("  {:width$}  {}\n", file.name, file.holds)).collect();
+    let files = files.concat();
     format!(
         "\
 A starter book is written to {book}: two plans that have an answer to every question, so that you

@@ -21,18 +21,25 @@ use case::{Case, Suite};
 
 /// Variants that no book can cause, with the test that reaches each.
 const ELSEWHERE: &[(&str, &str)] = &[
+    ("BuiltAhead", "of a day in the shop: tests/cli/shop.rs"),
+    ("DayMissing", "of a day in the shop: tests/cli/shop.rs"),
+    ("LayoutsAbove", "of a day in the shop: tests/cli/shop.rs"),
     ("LimitExceeded", "tests/hostile: more than a case holds"),
     ("MoreFindings", "tests/hostile: more than a case holds"),
     (
         "NestWrong",
         "a defect of the program, so no book may cause it; `nest::check` has its own tests",
     ),
+    ("NestsVerified", "an argument: tests/cli/shop.rs"),
+    ("NothingToCut", "of a day in the shop: tests/cli/shop.rs"),
     ("OptionUnknown", "an argument: tests/cli.rs"),
+    ("OptionsAssumed", "of a day in the shop: tests/cli/shop.rs"),
     (
         "PercentUnclear",
         "tests/hostile: a workbook that lacks its number formats, which must be made by hand",
     ),
     ("PlanUnknown", "an argument: tests/cli.rs"),
+    ("ScheduleMissing", "of a day in the shop: tests/cli/shop.rs"),
 ];
 
 fn folder() -> std::path::PathBuf {

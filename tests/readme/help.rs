@@ -30,7 +30,8 @@ fn the_manual_has_a_page_for_each_subcommand_with_its_examples() {
     let listed = printed(&folder, &["man", "pages"]);
     let mut pages = vec!["cutbill.1".to_owned()];
     pages.extend(subcommands(&folder).iter().map(|name| format!("cutbill-{name}.1")));
-    let expected: String = pages.iter().map(|page| format!("pages/{page}\n")).collect();
+    let expected: Vec<String> = pages.iter().map(|page| format!("pages/{page}\n")).collect();
+    let expected = expected.concat();
     assert_eq!(listed, expected);
     pages.sort();
     assert_eq!(names(&folder.join("pages")), pages);

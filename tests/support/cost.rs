@@ -239,6 +239,8 @@ pub(crate) fn burdens(
     let mut found = Vec::new();
     for burden in &plant.burdens {
         if !is_latest(plant, burden) || matches!(burden.limit, Limit::Plan(only) if only != plan) {
+            // It is not laid on, but the running total at its place has its name.
+            totals.push((&burden.name, running.clone()));
             continue;
         }
         let share = |index: usize| match &burden.limit {

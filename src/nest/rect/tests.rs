@@ -270,7 +270,7 @@ fn published(file: &str) -> Vec<(String, Vec<Vec<i64>>)> {
         println!("skipped: no published instances beside the tree");
         return Vec::new();
     };
-    let instances = text.split("instance ").skip(1);
+    let instances = text.split("\ninstance ").skip(1);
     instances
         .map(|listed| {
             let name = listed.split_whitespace().next().unwrap().to_owned();
