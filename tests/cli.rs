@@ -2,6 +2,8 @@
 
 #![expect(clippy::unwrap_used, reason = "what cannot be had ends the test")]
 
+#[path = "cli/interrupt.rs"]
+mod interrupt;
 #[path = "cli/shop.rs"]
 mod shop;
 
