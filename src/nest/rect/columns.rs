@@ -18,7 +18,7 @@ use crate::nest::rect::build::{Grouped, charged_length};
 use crate::nest::rect::packing::{Opening, Order, Packing, Rule, Rules, Split, Weights};
 use crate::nest::rect::problem::Problem;
 use crate::nest::rect::rounding;
-use crate::nest::rect::strips::{Stages, Strips};
+use crate::nest::rect::strips::{MOST_PIECES, Stages, Strips};
 use crate::nest::rect::tree::{Axis, Sheet};
 use crate::nest::simplex::{Column, Simplex};
 use crate::watch::Watch;
@@ -44,7 +44,8 @@ pub(super) fn columns(
 ) -> (Grouped, Vec<i64>) {
     let mut budget = Budget::new(*work);
     let mut master = Master::new(problem, weights, *work);
-    for group in &known.groups {
+    let workable = known.groups.iter().filter(|group| group.sheet.piece_count() <= MOST_PIECES);
+    for group in workable {
         master.add(group.sheet.clone());
     }
     master.relax(usize::MAX, &mut budget, watch, random);
@@ -226,7 +227,7 @@ impl<'a> Master<'a> {
             .flat_map(|strips| {
                 budget.spend(strips.work(stages));
                 let found = strips.best(&prices, stages, self.price_of(strips.bin) + GAIN);
-                found.into_iter().map(|pattern| strips.sheet(self.problem, pattern))
+                found.into_iter().filter_map(|pattern| strips.sheet(self.problem, pattern))
             })
             .collect();
         self.add_all(found, &prices, budget, random)
@@ -244,7 +245,7 @@ impl<'a> Master<'a> {
             budget.spend(cuts.steps());
             let worths = cuts.worths(self.problem, &whole);
             if worths.most() as f64 > (self.price_of(cuts.bin) + GAIN) * WHOLE {
-                found.push(sheet_of(self.problem, &worths, &whole, cuts.bin));
+                found.extend(sheet_of(self.problem, &worths, &whole, cuts.bin));
             }
         }
         self.add_all(found, &prices, budget, random)
@@ -340,8 +341,8 @@ fn in_whole(price: f64) -> i64 {
     (price.clamp(0.0, DREAD) * WHOLE) as i64
 }
 
-/// Returns the sheet that is worth most.
-fn sheet_of(problem: &Problem, worths: &Worths<'_>, worth: &[i64], bin: usize) -> Sheet {
+/// Returns the sheet that is worth most, unless it holds too many pieces to be worked on.
+fn sheet_of(problem: &Problem, worths: &Worths<'_>, worth: &[i64], bin: usize) -> Option<Sheet> {
     let mut sheet = Sheet::new(problem, bin, problem.bins[bin].length);
     let mut open = vec![0];
     let mut places = Vec::new();
@@ -351,6 +352,9 @@ fn sheet_of(problem: &Problem, worths: &Worths<'_>, worth: &[i64], bin: usize) -
             Part::Waste => continue,
             Part::Piece { item, fit } => {
                 places.push((here.x, here.y, item, fit));
+                if places.len() > MOST_PIECES {
+                    return None;
+                }
                 continue;
             }
             Part::Along(length) => (Axis::Length, length),
@@ -364,5 +368,5 @@ fn sheet_of(problem: &Problem, worths: &Worths<'_>, worth: &[i64], bin: usize) -
         sheet.insert(gap, item, &fit, Axis::Width);
     }
     sheet.tidy(problem.has_edges);
-    sheet
+    Some(sheet)
 }

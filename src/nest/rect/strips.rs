@@ -18,6 +18,8 @@ use crate::nest::rect::tree::{Axis, Sheet};
 const SUMS: (usize, usize) = (800, 1600);
 /// Steps that the sums of an axis may cost where they are not the fewest: sums times sizes times sizes.
 const STEPS: usize = 160_000;
+/// Most pieces of a pattern: taking one out costs as many steps as there are.
+pub(super) const MOST_PIECES: usize = 1_000;
 /// Most patterns of one pricing.
 const PATTERNS: usize = 8;
 /// Worth less than this more is no gain.
@@ -486,8 +488,12 @@ impl Strips {
         parts
     }
 
-    /// Returns a pattern as a sheet.
-    pub(super) fn sheet(&self, problem: &Problem, mut pattern: Pattern) -> Sheet {
+    /// Returns a pattern as a sheet, unless it holds too many pieces to be worked on.
+    pub(super) fn sheet(&self, problem: &Problem, mut pattern: Pattern) -> Option<Sheet> {
+        let columns = pattern.strips.iter().flat_map(|strip| &strip.columns);
+        if columns.map(|(_, parts)| parts.len()).sum::<usize>() > MOST_PIECES {
+            return None;
+        }
         let mut sheet = Sheet::new(problem, self.bin, self.length);
         let other = match self.axis {
             Axis::Length => Axis::Width,
@@ -526,7 +532,7 @@ impl Strips {
             sheet.insert(gap, part.item, &part.fit, Axis::Width);
         }
         sheet.tidy(problem.has_edges);
-        sheet
+        Some(sheet)
     }
 }
 
