@@ -110,6 +110,18 @@ pub struct Instance {
 }
 
 impl Instance {
+    /// Returns what one stock of a layout costs: all of it, or of a roll charged by length what is taken.
+    #[must_use]
+    pub fn cost(&self, layout: &Layout) -> Ratio {
+        let stock = &self.stocks[layout.stock];
+        if self.kind.is_roll() && self.charges_length {
+            let share = layout.taken.to_ratio().checked_div(&stock.length.to_ratio());
+            &stock.cost * &share.expect("a stock's length is above zero")
+        } else {
+            stock.cost.clone()
+        }
+    }
+
     /// Returns the rectangle that a placed piece takes.
     #[must_use]
     pub fn placed(&self, placement: &Placement) -> Rest {

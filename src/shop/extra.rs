@@ -118,16 +118,16 @@ pub fn extra(
     for room in rooms {
         let Some(origin) = room.origin else { continue };
         let before = match room.from {
-            From::Plan(index) => charge(&instance, &nested.nest.layouts[index]),
+            From::Plan(index) => instance.cost(&nested.nest.layouts[index]),
             From::Hand(_) => Ratio::ZERO,
         };
-        let added = charge(&instance, &room.layout) - &before;
+        let added = instance.cost(&room.layout) - &before;
         changed.push((room.layout, origin, added));
     }
     let unplaced = on_new(&instance, &left, first, nested, (options, watch), &mut changed);
     let (layouts, origins, costs) = joined(changed);
     let nest = Nest {
-        cost: layouts.iter().map(|layout| times(&charge(&instance, layout), layout.repeat)).sum(),
+        cost: layouts.iter().map(|layout| times(&instance.cost(layout), layout.repeat)).sum(),
         layouts,
         unplaced,
         bound: Bound { cost: Ratio::ZERO, stocks: 0, rule: BoundRule::Any, method: "none" },
@@ -323,7 +323,7 @@ fn with(instance: &Instance, mut layout: Layout, placement: Placement) -> Option
     layout.taken =
         (end.unwrap_or_default() + instance.kerf).min(instance.stocks[layout.stock].length);
     let nest = Nest {
-        cost: charge(instance, &layout),
+        cost: instance.cost(&layout),
         layouts: vec![layout],
         unplaced: Vec::new(),
         bound: Bound { cost: Ratio::ZERO, stocks: 0, rule: BoundRule::Any, method: "none" },
@@ -396,16 +396,6 @@ fn take(rooms: &mut Vec<Room>, fit: Fit) {
     rooms.push(Room { from, left: 1, layout: fit.layout, origin: Some(fit.origin) });
 }
 
-/// Returns what one stock of a layout costs.
-fn charge(instance: &Instance, layout: &Layout) -> Ratio {
-    let stock = &instance.stocks[layout.stock];
-    if !instance.charges_length || !instance.kind.is_roll() {
-        return stock.cost.clone();
-    }
-    let share = layout.taken.to_ratio().checked_div(&stock.length.to_ratio());
-    &stock.cost * &share.unwrap_or_default()
-}
-
 fn times(cost: &Ratio, repeat: u64) -> Ratio {
     cost * &Ratio::whole(i128::from(repeat))
 }
@@ -438,7 +428,7 @@ fn on_new(
         for placement in &mut layout.placements {
             placement.piece = first + positions[placement.piece];
         }
-        let cost = times(&charge(instance, &layout), layout.repeat);
+        let cost = times(&instance.cost(&layout), layout.repeat);
         changed.push((layout, Origin::New, cost));
     }
     let unplaced = found.unplaced.into_iter().map(|unplaced| Unplaced {

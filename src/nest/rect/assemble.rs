@@ -85,19 +85,8 @@ pub(super) fn charge(
 pub(super) fn total_cost(instance: &Instance, layouts: &[Layout]) -> Ratio {
     layouts
         .iter()
-        .map(|layout| cost(instance, layout) * Ratio::whole(i128::from(layout.repeat)))
+        .map(|layout| instance.cost(layout) * Ratio::whole(i128::from(layout.repeat)))
         .sum()
-}
-
-/// Returns the cost of a layout, taken once.
-fn cost(instance: &Instance, layout: &Layout) -> Ratio {
-    let stock = &instance.stocks[layout.stock];
-    if instance.kind.is_roll() && instance.charges_length {
-        let share = layout.taken.to_ratio().checked_div(&stock.length.to_ratio());
-        &stock.cost * &share.expect("a stock's length is above zero")
-    } else {
-        stock.cost.clone()
-    }
 }
 
 fn merge(packed: &mut Vec<Packed>) {
@@ -204,7 +193,7 @@ fn open_for_run(
                 continue;
             }
             let opened = with_splice(instance, &empty, instance.trim, splice, 1);
-            let charge = cost(instance, &Layout { taken: taken(instance, &opened), ..opened });
+            let charge = instance.cost(&Layout { taken: taken(instance, &opened), ..opened });
             let is_last = splice >= *run;
             let useful = splice.to_ratio();
             let rate = charge.checked_div(&useful).expect("a splice has a length");

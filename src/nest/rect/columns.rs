@@ -31,6 +31,7 @@ const WHOLE: f64 = 1e9;
 const GAIN: f64 = 1e-6;
 /// A pricing over cuts in any number of stages may take such a part of the work.
 const PRICINGS: u64 = 16;
+
 /// Returns the best nest found by column generation, starting from the sheets of another, and the last price of each
 /// item, in billionths of the dearest bin.
 pub(super) fn columns(
@@ -49,7 +50,7 @@ pub(super) fn columns(
         master.add(group.sheet.clone());
     }
     master.relax(usize::MAX, &mut budget, watch, random);
-    let prices = master.whole_prices();
+    let prices = in_whole(&master.prices());
     let mut left = *work / 2;
     let found = rounding::rounded(&mut master, goal, &mut left, watch, random);
     *work = left;
@@ -174,10 +175,6 @@ impl<'a> Master<'a> {
             .collect()
     }
 
-    fn whole_prices(&self) -> Vec<i64> {
-        self.prices().into_iter().map(in_whole).collect()
-    }
-
     /// Adds a pattern, unless it is known.
     fn add(&mut self, sheet: Sheet) -> bool {
         let used = self.used(&sheet);
@@ -236,7 +233,7 @@ impl<'a> Master<'a> {
     /// Does the same with patterns in any number of stages.
     fn grow_by_cuts(&mut self, budget: &mut Budget, random: &mut Random) -> bool {
         let prices = self.prices();
-        let whole: Vec<i64> = prices.iter().map(|price| in_whole(*price)).collect();
+        let whole = in_whole(&prices);
         let mut found = Vec::new();
         for cuts in &self.cuts {
             if budget.left() < cuts.steps() {
@@ -335,10 +332,10 @@ impl<'a> Master<'a> {
     }
 }
 
-/// Returns a price in billionths.
+/// Returns prices in billionths.
 #[expect(clippy::cast_possible_truncation, reason = "prices are between zero and ten")]
-fn in_whole(price: f64) -> i64 {
-    (price.clamp(0.0, DREAD) * WHOLE) as i64
+fn in_whole(prices: &[f64]) -> Vec<i64> {
+    prices.iter().map(|price| (price.clamp(0.0, DREAD) * WHOLE) as i64).collect()
 }
 
 /// Returns the sheet that is worth most, unless it holds too many pieces to be worked on.
