@@ -1,6 +1,6 @@
 //! Measures the stages on fixed books: time of each, peak memory, and what nests use against their bounds.
 //!
-//!     cargo bench --bench stages -- [sample|large|orders|quarter|growth] [LOT or EFFORT]
+//!     cargo bench --bench stages -- [sample|large|lines|orders|quarter|growth] [LOT, LINES or EFFORT]
 
 #![expect(clippy::disallowed_methods, reason = "a measurement reads files and the clock")]
 #![expect(clippy::print_stdout, reason = "the measurements are printed")]
@@ -33,7 +33,7 @@ const LARGE: Shape =
 /// The same with many items, for planning a year of builds.
 const WIDE: Shape = Shape { items: 20_000, ..LARGE };
 
-const NAMES: [&str; 5] = ["sample", "large", "orders", "quarter", "growth"];
+const NAMES: [&str; 6] = ["sample", "large", "lines", "orders", "quarter", "growth"];
 
 /// Effort of the nests of a quarter.
 const POOL_EFFORT: u32 = 300;
@@ -44,13 +44,21 @@ fn main() {
     let asks = |name: &str| {
         let named = words.iter().any(|word| word == name);
         let is_name = |word: &String| NAMES.contains(&word.as_str());
-        // These two take a minute each, so they are asked for by name.
-        named || (!matches!(name, "quarter" | "growth") && !words.iter().any(is_name))
+        // These take a minute each, so they are asked for by name.
+        named || (!matches!(name, "lines" | "quarter" | "growth") && !words.iter().any(is_name))
     };
     let lot: Option<u32> = words.iter().find_map(|word| word.parse().ok());
     // The large book comes first, since peak memory never falls.
     if asks("large") {
         measure("generated, 100,000 lines", &generated(&LARGE), lot);
+    }
+    if asks("lines") {
+        let lines = words.iter().find_map(|word| word.parse().ok()).unwrap_or(1_000_000);
+        measure(
+            &format!("generated, {lines} lines"),
+            &generated(&Shape { lines, ..WIDE }),
+            Some(1),
+        );
     }
     if asks("orders") {
         for units in [1, 1_000] {
@@ -101,6 +109,16 @@ fn measure(name: &str, files: &Memory, lot: Option<u32>) {
     let (totals, time) = timed(|| totals(&book, &needs, &rollup));
     tell("totals per plan", time, &format!("{} plans, {} in all", totals.0, totals.1));
     println!("  {:16} {together}", "together");
+    let ((), time) = timed(|| {
+        let keys = [Key::Plan];
+        let summed = rollup::summed(&book, &needs, options, &keys, &Silent);
+        let (_, grouping) =
+            summed.expect("plans part no lines").expect("amounts are in range").value;
+        let cost: i128 = grouping.groups.iter().map(|group| group.cost).sum();
+        let of_builds: i128 = rollup.builds.iter().map(rollup::BuildCost::cost).sum();
+        assert_eq!(cost, of_builds, "totals foot");
+    });
+    println!("  {:16} {time}", "summed alone");
     let nests = nests(&rollup);
     if !nests.is_empty() {
         println!("  nests                        {nests}");

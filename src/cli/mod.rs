@@ -173,6 +173,17 @@ fn rollup(arguments: &Rollup, watch: &dyn Watch) -> Result<Answer, Vec<Diagnosti
     let output = &arguments.output;
     let (book, needs, mut findings) = exploded(&arguments.scope, output, watch)?;
     let by = names::keys(&book, &arguments.by)?;
+    let has_whole_form = matches!(output.format(), Format::Parquet | Format::Json);
+    if arguments.why.is_none() && !has_whole_form {
+        let options = cutting_options(&arguments.cutting);
+        if let Some(summed) = rollup::summed(&book, &needs, options, &by, watch) {
+            let summed = summed?;
+            add_new(&mut findings, summed.warnings);
+            let (terms, grouping) = summed.value;
+            let bytes = tables(&pages::grouping(&book, &needs, &terms, &grouping), output)?;
+            return Ok(Checked { value: bytes, warnings: findings });
+        }
+    }
     let rolled = rolled_up(&book, &needs, &arguments.cutting, watch, &mut findings)?;
     if let Some(why) = &arguments.why {
         let found = names::why(&book, &needs, &rolled, &by, why)?;

@@ -470,7 +470,7 @@ impl Context<'_> {
 }
 
 /// Returns what `measure` of an item weighs as it rides, in pounds.
-fn weight_of(item: &Item, measure: &Ratio) -> Ratio {
+pub(super) fn weight_of(item: &Item, measure: &Ratio) -> Ratio {
     match &item.weight {
         Some(weight) if !weight.is_zero() => weight * measure * &item.rides,
         _ => Ratio::ZERO,

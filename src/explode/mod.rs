@@ -16,6 +16,7 @@ mod every;
 mod flat;
 mod line;
 mod scope;
+mod sums;
 
 use indexmap::IndexMap;
 use jiff::civil::Date;
@@ -45,6 +46,7 @@ use crate::quantity::text::exact;
 pub(crate) use choose::choose;
 pub use every::explode_every;
 pub use flat::{Branch, Flat, Need, Source, Use, What, required_factor};
+pub use sums::{Measured, Scratch, Sums};
 
 use scope::{Scope, Symbols};
 

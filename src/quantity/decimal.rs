@@ -12,6 +12,34 @@ pub enum Rounding {
     HalfUp,
 }
 
+impl Rounding {
+    /// Returns a quotient rounded to a whole number; the divisor is above zero.
+    #[must_use]
+    pub fn quotient(self, dividend: i128, divisor: i128) -> i128 {
+        // A division of 128 bits takes long, and most numbers are small.
+        let (floor, above) = match (i64::try_from(dividend), i64::try_from(divisor)) {
+            (Ok(dividend), Ok(divisor)) => {
+                let floor = dividend.div_euclid(divisor);
+                (i128::from(floor), i128::from(dividend - floor * divisor))
+            }
+            _ => {
+                let floor = dividend.div_euclid(divisor);
+                (floor, dividend - floor * divisor)
+            }
+        };
+        // Twice what is above the floor against the divisor, without doubling it.
+        let up = match above.cmp(&(divisor - above)) {
+            std::cmp::Ordering::Less => false,
+            std::cmp::Ordering::Greater => true,
+            std::cmp::Ordering::Equal => match self {
+                Rounding::HalfUp => dividend > 0,
+                Rounding::HalfEven => floor % 2 != 0,
+            },
+        };
+        floor + i128::from(up)
+    }
+}
+
 impl Ratio {
     /// Returns the value times ten to the power of `places`, rounded to a whole number.
     #[must_use]
@@ -41,17 +69,7 @@ impl Ratio {
         if denominator == 1 {
             return Some(scaled);
         }
-        let (floor, above) = (scaled.div_euclid(denominator), scaled.rem_euclid(denominator));
-        // Twice what is above the floor against the denominator, without doubling it.
-        let up = match above.cmp(&(denominator - above)) {
-            std::cmp::Ordering::Less => false,
-            std::cmp::Ordering::Greater => true,
-            std::cmp::Ordering::Equal => match rounding {
-                Rounding::HalfUp => numerator > 0,
-                Rounding::HalfEven => floor % 2 != 0,
-            },
-        };
-        floor.checked_add(i128::from(up))
+        Some(rounding.quotient(scaled, denominator))
     }
 
     /// Returns the value rounded to `places` decimal places, exact after that.

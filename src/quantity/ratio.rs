@@ -186,12 +186,22 @@ impl Ratio {
             return Ratio::whole(numerator);
         }
         let divisor = greatest_common_divisor(numerator.unsigned_abs(), denominator.unsigned_abs());
-        let divisor = i128::try_from(divisor).expect("a divisor of two i128 above i128::MIN fits")
-            * denominator.signum();
-        Ratio(Form::Small { numerator: numerator / divisor, denominator: denominator / divisor })
+        let divisor = i128::try_from(divisor).expect("a divisor of two i128 above i128::MIN fits");
+        let numerator = quotient(numerator, divisor);
+        let denominator = quotient(denominator, divisor);
+        if denominator < 0 {
+            return Ratio(Form::Small { numerator: -numerator, denominator: -denominator });
+        }
+        Ratio(Form::Small { numerator, denominator })
     }
 
     fn added(&self, other: &Ratio) -> Ratio {
+        if other.is_zero() {
+            return self.clone();
+        }
+        if self.is_zero() {
+            return other.clone();
+        }
         if let (
             Form::Small { numerator: a, denominator: b },
             Form::Small { numerator: c, denominator: d },
@@ -224,10 +234,10 @@ fn add_small(a: i128, b: i128, c: i128, d: i128) -> Option<Ratio> {
     // Knuth, The Art of Computer Programming, vol. 2, section 4.5.1: dividing by the common divisor first keeps the
     // products small.
     let common = signed(greatest_common_divisor(b.unsigned_abs(), d.unsigned_abs()));
-    let left = a.checked_mul(d / common)?;
-    let right = c.checked_mul(b / common)?;
+    let left = a.checked_mul(quotient(d, common))?;
+    let right = c.checked_mul(quotient(b, common))?;
     let numerator = left.checked_add(right).filter(|sum| *sum != i128::MIN)?;
-    let denominator = (b / common).checked_mul(d)?;
+    let denominator = quotient(b, common).checked_mul(d)?;
     Some(Ratio::reduced(numerator, denominator))
 }
 
@@ -235,24 +245,53 @@ fn multiply_small(a: i128, b: i128, c: i128, d: i128) -> Option<Ratio> {
     if b == 1 && d == 1 {
         return a.checked_mul(c).filter(|product| *product != i128::MIN).map(Ratio::whole);
     }
+    if c == 1 && d == 1 {
+        return Some(Ratio(Form::Small { numerator: a, denominator: b }));
+    }
+    if a == 1 && b == 1 {
+        return Some(Ratio(Form::Small { numerator: c, denominator: d }));
+    }
     let first = signed(greatest_common_divisor(a.unsigned_abs(), d.unsigned_abs()));
     let second = signed(greatest_common_divisor(c.unsigned_abs(), b.unsigned_abs()));
-    let numerator = (a / first).checked_mul(c / second).filter(|product| *product != i128::MIN)?;
-    let denominator = (b / second).checked_mul(d / first)?;
+    let numerator = quotient(a, first)
+        .checked_mul(quotient(c, second))
+        .filter(|product| *product != i128::MIN)?;
+    let denominator = quotient(b, second).checked_mul(quotient(d, first))?;
     Some(Ratio(Form::Small { numerator, denominator }))
+}
+
+/// Divides where it leaves no rest; a division of 128 bits takes long, and most are by one or of small numbers.
+fn quotient(value: i128, divisor: i128) -> i128 {
+    if divisor == 1 {
+        return value;
+    }
+    match (i64::try_from(value), i64::try_from(divisor)) {
+        (Ok(small), Ok(small_divisor)) if small_divisor > 0 => i128::from(small / small_divisor),
+        _ => value / divisor,
+    }
 }
 
 fn signed(divisor: u128) -> i128 {
     i128::try_from(divisor).expect("one operand is a positive i128, so its divisors fit")
 }
 
-/// Stein's binary algorithm; falls to `u64` arithmetic as soon as both fit.
+/// Stein's binary algorithm; falls to `u64` arithmetic as soon as both fit, which one division mostly brings about.
 fn greatest_common_divisor(mut a: u128, mut b: u128) -> u128 {
     if a == 0 || b == 0 {
         return (a | b).max(1);
     }
     if a == 1 || b == 1 {
         return 1;
+    }
+    if let (Ok(small_a), Ok(small_b)) = (u64::try_from(a), u64::try_from(b)) {
+        let (large, small) =
+            if small_a > small_b { (small_a, small_b) } else { (small_b, small_a) };
+        let rest = large % small;
+        if rest == 0 {
+            return u128::from(small);
+        }
+        let shift = (rest | small).trailing_zeros();
+        return u128::from(small_common_divisor(rest >> rest.trailing_zeros(), small)) << shift;
     }
     let shift = (a | b).trailing_zeros();
     a >>= a.trailing_zeros();

@@ -7,6 +7,7 @@ use crate::model::BurdenBasis;
 use crate::model::BurdenId;
 use crate::model::Form;
 use crate::model::Item;
+use crate::model::ItemId;
 use crate::model::PlanId;
 use crate::quantity::Ratio;
 use crate::rollup::WEIGHT_DIGITS;
@@ -24,6 +25,36 @@ pub struct BurdenCost {
     pub cost: i128,
 }
 
+/// What burdens are laid on: an item's amounts, for a lot.
+pub(super) trait Costed {
+    /// Returns the item.
+    fn item(&self) -> ItemId;
+    /// Returns the cost, times ten to the power of the cost digits.
+    fn cost(&self) -> i128;
+    /// Returns the weight that rides, times ten to the power of [`WEIGHT_DIGITS`].
+    fn weight(&self) -> i128;
+    /// Returns the measure that ends up in the units, in base units of the form.
+    fn used(&self) -> Ratio;
+}
+
+impl Costed for ItemCost {
+    fn item(&self) -> ItemId {
+        self.item
+    }
+
+    fn cost(&self) -> i128 {
+        self.cost
+    }
+
+    fn weight(&self) -> i128 {
+        self.weight
+    }
+
+    fn used(&self) -> Ratio {
+        self.used.clone()
+    }
+}
+
 /// What a burden is limited to.
 enum Limit<'a> {
     Nothing,
@@ -39,17 +70,17 @@ enum Part {
 }
 
 /// Returns the burdens of a build in the order they are laid on, each rounded once.
-pub(super) fn burdens(
+pub(super) fn burdens<T: Costed>(
     book: &Book,
     needs: &Needs,
     build: usize,
-    items: &[ItemCost],
+    items: &[T],
     lot: u32,
 ) -> Result<Vec<BurdenCost>, Diagnostic> {
     let plan = needs.builds[build].plan;
     let lot = Ratio::from(i64::from(lot));
     let money = |amount: i128| Ratio::decimal(amount, book.settings.cost_digits);
-    let mut running: i128 = items.iter().map(|item| item.cost).sum();
+    let mut running: i128 = items.iter().map(Costed::cost).sum();
     let mut subtotals = Subtotals::default();
     let mut costs = Vec::new();
     let mut uses: Option<Vec<Row>> = None;
@@ -62,35 +93,34 @@ pub(super) fn burdens(
             BurdenBasis::Weight => Part::Weight,
             _ => Part::Measure,
         };
-        let mut sum = |chosen: &dyn Fn(&ItemCost) -> Option<Ratio>| -> Ratio {
-            items
-                .iter()
-                .filter_map(|item| {
-                    let whole = chosen(item)?;
-                    Some(match &limit {
-                        Limit::Nothing => whole,
-                        Limit::Items(name) => {
-                            if is_named(book.item(item.item), name) {
-                                whole
-                            } else {
-                                Ratio::ZERO
-                            }
-                        }
-                        Limit::Station(name) => {
-                            let uses = uses.get_or_insert_with(|| rows(book, needs, build));
-                            whole * station_share(book, uses, item, name, part)
-                        }
-                    })
-                })
-                .sum()
-        };
-        let is_labor = |item: &ItemCost| book.item(item.item).form == Form::Labor;
+        // Sums of whole amounts stay whole, but for shares of stations.
+        let mut sum =
+            |is_chosen: &dyn Fn(&Item) -> bool, whole: &dyn Fn(&[&T]) -> Ratio| -> Ratio {
+                let is_named = |item: &Item| match &limit {
+                    Limit::Items(name) => is_named(item, name),
+                    Limit::Nothing | Limit::Station(_) => true,
+                };
+                let items = items.iter().filter(|costed| {
+                    let item = book.item(costed.item());
+                    is_chosen(item) && is_named(item)
+                });
+                let Limit::Station(name) = &limit else { return whole(&items.collect::<Vec<_>>()) };
+                let uses = uses.get_or_insert_with(|| rows(book, needs, build));
+                items
+                    .map(|item| whole(&[item]) * station_share(book, uses, item.item(), name, part))
+                    .sum()
+            };
+        let cost = |items: &[&T]| money(items.iter().map(|item| item.cost()).sum());
+        let is_labor = |item: &Item| item.form == Form::Labor;
         let base = match &burden.basis {
-            BurdenBasis::LaborMoney => sum(&|item| is_labor(item).then(|| money(item.cost))),
-            BurdenBasis::LaborTime => sum(&|item| is_labor(item).then(|| item.used.clone())),
-            BurdenBasis::Material => sum(&|item| (!is_labor(item)).then(|| money(item.cost))),
-            BurdenBasis::Weight => sum(&|item| {
-                Some(Ratio::decimal(item.weight, WEIGHT_DIGITS) * &book.settings.weight_unit.factor)
+            BurdenBasis::LaborMoney => sum(&is_labor, &cost),
+            BurdenBasis::LaborTime => {
+                sum(&is_labor, &|items| items.iter().map(|item| item.used()).sum())
+            }
+            BurdenBasis::Material => sum(&|item| !is_labor(item), &cost),
+            BurdenBasis::Weight => sum(&|_| true, &|items| {
+                let weight = items.iter().map(|item| item.weight()).sum();
+                Ratio::decimal(weight, WEIGHT_DIGITS) * &book.settings.weight_unit.factor
             }),
             BurdenBasis::Area => floor_area(book, plan) * &lot,
             BurdenBasis::Unit => lot.clone(),
@@ -144,7 +174,7 @@ pub fn burdens_on(book: &Book, needs: &Needs, build: usize, cost: &ItemCost) -> 
             (_, Limit::Nothing) if follows => Some(Ratio::ONE),
             (_, Limit::Items(name)) if follows && is_named(item, name) => Some(Ratio::ONE),
             (_, Limit::Station(name)) if follows => {
-                Some(station_share(book, &rows(book, needs, build), cost, name, Part::Measure))
+                Some(station_share(book, &rows(book, needs, build), cost.item, name, Part::Measure))
             }
             _ => None,
         };
@@ -220,8 +250,8 @@ fn limit<'a>(book: &Book, plan: PlanId, burden: &'a Burden) -> Option<Limit<'a>>
 }
 
 /// Returns the share of an item's measure that is used in assemblies of a station, or of its weight.
-fn station_share(book: &Book, uses: &[Row], item: &ItemCost, station: &str, part: Part) -> Ratio {
-    let rows = || uses.iter().filter(|row| row.item == item.item);
+fn station_share(book: &Book, uses: &[Row], item: ItemId, station: &str, part: Part) -> Ratio {
+    let rows = || uses.iter().filter(|row| row.item == item);
     let part_of = |row: &Row| match part {
         Part::Measure => row.basis.clone(),
         Part::Weight => row.weight.clone(),

@@ -1,6 +1,7 @@
 use std::collections::BTreeSet;
+use std::sync::Arc;
 
-use rayon::iter::{IndexedParallelIterator, IntoParallelRefIterator, ParallelIterator};
+use rayon::iter::{IntoParallelRefIterator, ParallelIterator};
 
 use crate::diag::Checked;
 use crate::diag::Diagnostic;
@@ -21,6 +22,7 @@ use crate::nest::{Instance, Kind, Nest, Piece, Stock, UnplacedReason};
 use crate::quantity::Length;
 use crate::quantity::Ratio;
 use crate::rollup::burden::{self, BurdenCost};
+use crate::rollup::rates::{self, Rates};
 use crate::rollup::{QUANTITY_DIGITS, Rollup, WEIGHT_DIGITS};
 use crate::watch::Watch;
 
@@ -74,7 +76,7 @@ pub struct Purchase {
     /// How many sizes, or the amount in base units of the item's unit.
     pub count: Ratio,
     /// The price that was used.
-    pub priced: Option<Priced>,
+    pub priced: Option<Arc<Priced>>,
     /// Exact money.
     pub money: Ratio,
 }
@@ -141,13 +143,12 @@ impl<'a> Known<'a> {
 pub(super) fn cost(
     book: &Book,
     needs: &Needs,
-    build: usize,
-    options: (u32, nest::Options),
+    (build, flat): (usize, &Flat),
+    rates: &Rates<'_>,
+    (lot, options): (u32, nest::Options),
     known: Option<Known<'_>>,
     watch: &dyn Watch,
 ) -> Result<Checked<BuildCost>, Diagnostic> {
-    let (lot, options) = options;
-    let flat = needs.flat(book, &needs.builds[build]);
     let earlier = known.and_then(|known| {
         let (flat, cost) = known.of(needs.builds[build].plan)?;
         Some((flat, cost, known.changed))
@@ -160,25 +161,28 @@ pub(super) fn cost(
             && then.weight(item) == flat.weight(item);
         cost.items.iter().find(|cost| is_same && cost.item == item).cloned()
     };
-    let context = Context { book, on: needs.on, lot: Ratio::from(i64::from(lot)), options, watch };
-    let by_item: Vec<&[Need]> = flat.needs.chunk_by(|a, b| a.item == b.item).collect();
-    // Nests take long, all else next to nothing: without them, spreading the items costs more than it gains.
-    let is_nested = by_item.iter().any(|needs| book.item(needs[0].item).is_nested());
-    let at_once = if is_nested { 1 } else { by_item.len().max(1) };
-    let costed: Vec<Result<Checked<ItemCost>, Diagnostic>> = by_item
-        .par_iter()
-        .with_min_len(at_once)
-        .map(|needs| match same(needs) {
-            Some(value) => Ok(Checked { value, warnings: Vec::new() }),
-            None => context.item(needs[0].item, needs, flat.weight(needs[0].item)),
-        })
-        .collect();
-    let mut items = Vec::with_capacity(costed.len());
+    let context =
+        Context { book, rates, on: needs.on, lot: Ratio::from(i64::from(lot)), options, watch };
+    let one = |needs: &[Need]| match same(needs) {
+        Some(value) => Ok(Checked { value, warnings: Vec::new() }),
+        None => context.item(needs[0].item, needs, flat.weight(needs[0].item)),
+    };
+    let by_item = || flat.needs.chunk_by(|a, b| a.item == b.item);
+    let mut items = Vec::with_capacity(by_item().count());
     let mut warnings = Vec::new();
-    for costed in costed {
+    let mut add = |costed: Result<Checked<ItemCost>, Diagnostic>| {
         let checked = costed?;
         items.push(checked.value);
         warnings.extend(checked.warnings);
+        Ok(())
+    };
+    // Nests take long, all else next to nothing: without them, spreading the items costs more than it gains.
+    if flat.needs.iter().any(|need| book.item(need.item).is_nested()) {
+        let by_item: Vec<&[Need]> = by_item().collect();
+        let costed: Vec<_> = by_item.par_iter().map(|needs| one(needs)).collect();
+        costed.into_iter().try_for_each(&mut add)?;
+    } else {
+        by_item().map(one).try_for_each(&mut add)?;
     }
     let burdens = burden::burdens(book, needs, build, &items, lot)?;
     Ok(Checked { value: BuildCost { build, items, burdens }, warnings })
@@ -186,6 +190,7 @@ pub(super) fn cost(
 
 struct Context<'a> {
     book: &'a Book,
+    rates: &'a Rates<'a>,
     on: Option<jiff::civil::Date>,
     lot: Ratio,
     options: nest::Options,
@@ -220,20 +225,20 @@ impl Context<'_> {
             if let Some(fault) = bought.fault {
                 return Err(fault);
             }
+            if bought.is_unpriced {
+                bought.findings.push(rates::missing(self.book, id));
+            }
+            self.tell_prices(id, &mut bought);
         } else {
             self.buy_amount(id, item, needs, &mut bought);
         }
-        if bought.is_unpriced {
-            let place = self.book.place(item.row, Some("price"));
-            let problem = Problem::PriceMissing { item: item.name.clone() };
-            bought.findings.push(Diagnostic::new(Severity::Gap, place, problem));
-        }
-        self.tell_prices(id, &mut bought);
         let digits = self.book.settings.cost_digits;
         let by_nest: Ratio =
             bought.purchases.iter().map(|purchase| purchase.money.clone()).sum::<Ratio>()
                 - &bought.credit;
-        let by_yield = self.by_yield(id, item, needs).unwrap_or_else(|| by_nest.clone());
+        let by_yield = self.by_yield(id, item, needs);
+        let variance = by_yield.as_ref().map_or(Ratio::ZERO, |by_yield| &by_nest - by_yield);
+        let exact = by_yield.unwrap_or(by_nest);
         let used = &self.lot
             * &needs
                 .iter()
@@ -247,14 +252,14 @@ impl Context<'_> {
         let quantity = used.checked_div(&item.unit.factor).expect("units are above zero");
         let value = ItemCost {
             item: id,
-            cost: self.rounded(item, &by_yield, digits)?,
-            exact: by_yield.clone(),
+            cost: self.rounded(item, &exact, digits)?,
+            exact,
             is_unpriced: bought.is_unpriced,
             weight: self.rounded(item, &in_unit(&pounds), WEIGHT_DIGITS)?,
             purchased_weight: self.rounded(item, &in_unit(&purchased), WEIGHT_DIGITS)?,
             quantity: self.rounded(item, &quantity, QUANTITY_DIGITS)?,
             credit: self.rounded(item, &bought.credit, digits)?,
-            yield_variance: self.rounded(item, &(&by_nest - &by_yield), digits)?,
+            yield_variance: self.rounded(item, &variance, digits)?,
             used,
             bought: bought.measure,
             purchases: bought.purchases,
@@ -266,15 +271,8 @@ impl Context<'_> {
     /// Tells prices that are past, and rows that would give the price if their currency had a rate.
     fn tell_prices(&self, id: ItemId, bought: &mut Bought) {
         for purchase in &bought.purchases {
-            if let Some(found) =
-                purchase.priced.as_ref().and_then(|priced| self.book.expired(id, priced))
-            {
-                bought.findings.push(found);
-            }
-            let size = purchase.size.or_else(|| self.book.sizes_of(id).first().copied());
-            if let Some(found) = self.book.unrated(id, size, self.on) {
-                bought.findings.push(found);
-            }
+            let priced = purchase.priced.as_deref();
+            bought.findings.extend(rates::told(self.book, id, purchase.size, priced, self.on));
         }
     }
 
@@ -285,12 +283,12 @@ impl Context<'_> {
         if item.form == Form::Count {
             required = required.ceil();
         }
-        let priced = self.book.price(id, None, self.on);
-        let money =
-            priced.as_ref().and_then(|priced| item.money(&priced.price, &required, &required));
-        bought.is_unpriced = money.is_none();
+        let rate = self.rates.of(id);
+        let money = rate.money.as_ref().map_or(Ratio::ZERO, |money| money * &required);
+        bought.is_unpriced = rate.money.is_none();
+        bought.findings.extend_from_slice(&rate.findings);
         bought.measure = required.clone();
-        let money = money.unwrap_or(Ratio::ZERO);
+        let priced = rate.priced.clone();
         bought.purchases = vec![Purchase { size: None, count: required, priced, money }];
     }
 
@@ -373,6 +371,7 @@ impl Context<'_> {
         bought.is_unpriced = money.is_none();
         bought.measure = measure.clone();
         let money = money.unwrap_or(Ratio::ZERO);
+        let priced = priced.map(Arc::new);
         bought.purchases = vec![Purchase { size: None, count: measure, priced, money }];
     }
 
@@ -401,7 +400,7 @@ impl Context<'_> {
             None => bought.purchases.push(Purchase {
                 size: Some(size),
                 count: count.clone(),
-                priced,
+                priced: priced.map(Arc::new),
                 money,
             }),
         }
@@ -598,5 +597,10 @@ pub fn to_cut(
 /// Returns a value rounded to whole units of its last decimal place, if a decimal of 28 digits holds it.
 pub(super) fn amount(book: &Book, value: &Ratio, digits: u32) -> Option<i128> {
     let rounded = value.scaled(digits, book.settings.rounding).to_integer()?;
-    (rounded.abs() < 10_i128.pow(28)).then_some(rounded)
+    (rounded.abs() < most()).then_some(rounded)
+}
+
+/// Returns the least amount that a decimal of 28 digits does not hold.
+pub(super) const fn most() -> i128 {
+    10_i128.pow(28)
 }

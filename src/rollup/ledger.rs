@@ -1,5 +1,6 @@
 use std::collections::BTreeMap;
 
+use indexmap::IndexMap;
 use polars::prelude::{Column, DataFrame, DataType, IntoColumn, NamedFrom, PolarsError, Series};
 
 use crate::explode::{Build, Needs, Source, Use};
@@ -196,22 +197,14 @@ pub fn ledger(
     keys: &[Key],
 ) -> Result<Ledger, PolarsError> {
     let mut table = Table { texts: vec![Vec::new(); keys.len()], amounts: Default::default() };
-    let is_fine = keys.iter().any(|key| is_of_line(book, key));
+    let is_fine = parts_lines(book, keys);
     for cost in &rollup.builds {
         if is_fine {
             add_lines(book, needs, cost, keys, &mut table);
         } else {
             for item in &cost.items {
-                let place = Place {
-                    book,
-                    needs,
-                    build: cost.build,
-                    item: Some(item.item),
-                    source: None,
-                    section: None,
-                };
-                let amounts = [item.quantity, item.cost, item.weight, item.purchased_weight];
-                table.push(keys.iter().map(|key| place.text(key)), amounts);
+                let place = Place::of_item(book, needs, cost.build, item.item);
+                table.push(keys.iter().map(|key| place.text(key)), amounts_of(item));
             }
         }
         for burden in &cost.burdens {
@@ -370,6 +363,80 @@ pub fn labor_by_station(book: &Book, needs: &Needs, cost: &BuildCost) -> Vec<Sta
     found
 }
 
+/// Returns a build's amounts summed by keys that part no bill lines.
+pub(super) fn groups_of(
+    (book, needs): (&Book, &Needs),
+    build: usize,
+    items: impl Iterator<Item = (ItemId, [i128; 4])>,
+    burdens: &[BurdenCost],
+    keys: &[Key],
+) -> Vec<Group> {
+    let mut groups = Groups::default();
+    let of_item = |item: ItemId| -> Vec<String> {
+        let place = Place::of_item(book, needs, build, item);
+        keys.iter().map(|key| place.text(key)).collect()
+    };
+    let mut items = items.peekable();
+    let is_of_plan = keys.iter().all(|key| *key == Key::Plan);
+    if is_of_plan && let Some((first, _)) = items.peek() {
+        let values = of_item(*first);
+        let sum = items.fold([0; 4], |sum, (_, amounts)| {
+            std::array::from_fn(|index| sum[index] + amounts[index])
+        });
+        groups.add(values, sum);
+    } else {
+        for (item, amounts) in items {
+            groups.add(of_item(item), amounts);
+        }
+    }
+    for burden in burdens {
+        let values = keys.iter().map(|key| burden_text(book, &needs.builds[build], burden, key));
+        groups.add(values.collect(), [0, burden.cost, 0, 0]);
+    }
+    groups.into_list()
+}
+
+/// Joins the groups of several builds.
+pub(super) fn joined(keys: &[Key], of_builds: impl Iterator<Item = Group>) -> Grouping {
+    let mut groups = Groups::default();
+    for group in of_builds {
+        let amounts = [group.quantity, group.cost, group.weight, group.purchased_weight];
+        groups.add(group.values, amounts);
+    }
+    Grouping { keys: keys.to_vec(), groups: gathered(groups.into_list()) }
+}
+
+/// Sums by key values, in the order of first appearance.
+#[derive(Default)]
+struct Groups(IndexMap<Vec<String>, [i128; 4]>);
+
+impl Groups {
+    fn add(&mut self, values: Vec<String>, amounts: [i128; 4]) {
+        let sums = self.0.entry(values).or_default();
+        for (sum, amount) in sums.iter_mut().zip(amounts) {
+            *sum += amount;
+        }
+    }
+
+    fn into_list(self) -> Vec<Group> {
+        let group = |(values, amounts): (Vec<String>, [i128; 4])| {
+            let [quantity, cost, weight, purchased_weight] = amounts;
+            Group { values, quantity, cost, weight, purchased_weight }
+        };
+        self.0.into_iter().map(group).collect()
+    }
+}
+
+/// Returns quantity, cost, weight and purchased weight.
+pub(super) fn amounts_of(item: &ItemCost) -> [i128; 4] {
+    [item.quantity, item.cost, item.weight, item.purchased_weight]
+}
+
+/// Tells whether one of the keys parts the bill lines of one item.
+pub(super) fn parts_lines(book: &Book, keys: &[Key]) -> bool {
+    keys.iter().any(|key| is_of_line(book, key))
+}
+
 /// Tells whether a key parts the bill lines of one item.
 fn is_of_line(book: &Book, key: &Key) -> bool {
     match key {
@@ -406,6 +473,11 @@ pub(super) struct Place<'a> {
 }
 
 impl<'a> Place<'a> {
+    /// Returns the place of an item of a build as a whole.
+    fn of_item(book: &'a Book, needs: &'a Needs, build: usize, item: ItemId) -> Place<'a> {
+        Place { book, needs, build, item: Some(item), source: None, section: None }
+    }
+
     /// Returns the place of a row of the finest ledger.
     pub(super) fn of(book: &'a Book, needs: &'a Needs, build: usize, row: &Row) -> Place<'a> {
         let Use { section, source, .. } = row.used;

@@ -12,6 +12,8 @@
 mod burden;
 mod cost;
 mod ledger;
+mod quick;
+mod rates;
 mod why;
 
 pub use burden::{BurdenCost, burdens_on};
@@ -27,9 +29,12 @@ use rayon::iter::{IntoParallelIterator, ParallelIterator};
 use crate::diag::Checked;
 use crate::diag::Diagnostic;
 use crate::diag::Distinct;
-use crate::explode::Needs;
+use crate::explode::{Needs, Scratch, Sums};
 use crate::model::Book;
 use crate::nest;
+use crate::rollup::burden::Costed;
+use crate::rollup::quick::{Costs, Quick};
+use crate::rollup::rates::Rates;
 use crate::watch::Watch;
 
 /// How to roll up.
@@ -39,6 +44,12 @@ pub struct Options {
     pub lot: Option<u32>,
     /// How hard nests are searched for.
     pub nest: nest::Options,
+}
+
+impl Options {
+    fn lot_of(&self, book: &Book) -> u32 {
+        self.lot.unwrap_or(book.settings.lot).max(1)
+    }
 }
 
 /// Costs and weights of every build, for a lot of units.
@@ -123,6 +134,53 @@ pub fn with_items(
     Ok(BuildCost { build, items, burdens })
 }
 
+/// Sums what [`rollup`] would cost by keys, build by build, so that no more than a build's amounts are held at once.
+///
+/// The sums are those of [`group`] over the [`ledger`]; the roll-up beside them has its terms, but no builds. Nothing
+/// where a key parts the bill lines of an item, or where there are no keys: that takes the ledger.
+///
+/// # Errors
+/// As [`rollup`].
+pub fn summed(
+    book: &Book,
+    needs: &Needs,
+    options: Options,
+    keys: &[Key],
+    watch: &dyn Watch,
+) -> Option<Result<Checked<(Rollup, Grouping)>, Vec<Diagnostic>>> {
+    if keys.is_empty() || ledger::parts_lines(book, keys) {
+        return None;
+    }
+    let lot = options.lot_of(book);
+    let sums = Sums::new(book, needs);
+    let rates = Rates::new(book, needs.on);
+    let quick = Quick::new((book, needs), &sums, &rates, lot);
+    let one = |scratch: &mut Scratch, build: usize| {
+        if let Some(costed) = quick.as_ref().and_then(|quick| quick.cost(build, scratch)) {
+            let Checked { value: Costs { items, burdens }, warnings } = costed?;
+            let items = items.iter().map(|item| (item.item(), item.amounts));
+            let value = ledger::groups_of((book, needs), build, items, &burdens, keys);
+            return Ok(Checked { value, warnings });
+        }
+        let flat = sums.flat(&needs.builds[build], scratch);
+        let terms = (lot, options.nest);
+        let costed = cost::cost(book, needs, (build, &flat), &rates, terms, None, watch)?;
+        let items = costed.value.items.iter().map(|item| (item.item, ledger::amounts_of(item)));
+        let value = ledger::groups_of((book, needs), build, items, &costed.value.burdens, keys);
+        Ok(Checked { value, warnings: costed.warnings })
+    };
+    let all = each_build(needs, &sums, watch, one).map(|checked| {
+        let grouping = ledger::joined(keys, checked.value.into_iter().flatten());
+        let terms = Rollup {
+            lot: options.lot_of(book),
+            cost_digits: book.settings.cost_digits,
+            builds: Vec::new(),
+        };
+        Checked { value: (terms, grouping), warnings: checked.warnings }
+    });
+    Some(all)
+}
+
 fn roll_up(
     book: &Book,
     needs: &Needs,
@@ -130,32 +188,49 @@ fn roll_up(
     known: Option<Known<'_>>,
     watch: &dyn Watch,
 ) -> Result<Checked<Rollup>, Vec<Diagnostic>> {
-    let lot = options.lot.unwrap_or(book.settings.lot).max(1);
+    let (lot, cost_digits) = (options.lot_of(book), book.settings.cost_digits);
+    let known = known.filter(|known| known.rollup.lot == lot);
+    let sums = Sums::new(book, needs);
+    let rates = Rates::new(book, needs.on);
+    let one = |scratch: &mut Scratch, build: usize| {
+        let flat = sums.flat(&needs.builds[build], scratch);
+        cost::cost(book, needs, (build, &flat), &rates, (lot, options.nest), known, watch)
+    };
+    let checked = each_build(needs, &sums, watch, one)?;
+    let value = Rollup { lot, cost_digits, builds: checked.value };
+    Ok(Checked { value, warnings: checked.warnings })
+}
+
+/// Does one thing for every build, and returns the results in the order of the builds.
+fn each_build<T: Send>(
+    needs: &Needs,
+    sums: &Sums<'_>,
+    watch: &dyn Watch,
+    one: impl Fn(&mut Scratch, usize) -> Result<Checked<T>, Diagnostic> + Sync,
+) -> Result<Checked<Vec<T>>, Vec<Diagnostic>> {
     let total = needs.builds.len();
-    let costed: Vec<Result<Checked<BuildCost>, Diagnostic>> = (0..total)
-        .into_par_iter()
-        .map(|build| {
-            let known = known.filter(|known| known.rollup.lot == lot);
-            let costed = cost::cost(book, needs, build, (lot, options.nest), known, watch);
-            watch.progress("rolling up", build + 1, total);
-            costed
-        })
-        .collect();
-    let mut builds = Vec::with_capacity(total);
+    let one = |scratch: &mut Scratch, build: usize| {
+        let done = one(scratch, build);
+        watch.progress("rolling up", build + 1, total);
+        done
+    };
+    let costed: Vec<Result<Checked<T>, Diagnostic>> =
+        (0..total).into_par_iter().map_init(|| sums.scratch(), one).collect();
+    let mut taken = Vec::with_capacity(total);
     let mut warnings = Distinct::default();
     let mut errors = Vec::new();
     for costed in costed {
         match costed {
             Ok(checked) => {
-                builds.push(checked.value);
+                taken.push(checked.value);
                 warnings.extend(checked.warnings);
             }
             Err(error) => errors.push(error),
         }
     }
-    if !errors.is_empty() {
-        return Err(errors);
+    if errors.is_empty() {
+        Ok(Checked { value: taken, warnings: warnings.into_vec() })
+    } else {
+        Err(errors)
     }
-    let value = Rollup { lot, cost_digits: book.settings.cost_digits, builds };
-    Ok(Checked { value, warnings: warnings.into_vec() })
 }

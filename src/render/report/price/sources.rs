@@ -29,7 +29,7 @@ pub(super) fn sources(book: &Book, needs: &Needs, rollup: &Rollup, build: &Build
         }
         kept.join("; ")
     };
-    let priced = |item: &ItemCost| -> Vec<crate::model::Priced> {
+    let priced = |item: &ItemCost| -> Vec<std::sync::Arc<crate::model::Priced>> {
         item.purchases.iter().filter_map(|purchase| purchase.priced.clone()).collect()
     };
     let digits = rollup.cost_digits;
