@@ -174,36 +174,36 @@ fn fields(book: &Book, line: &BillLine) -> Vec<Field> {
         ("length", &line.length),
         ("width", &line.width),
         ("height", &line.height),
-        ("cutout", &line.cutout),
+        ("cutout", &line.further.cutout),
         ("when", &line.when),
-        ("x", &line.x),
-        ("y", &line.y),
-        ("z", &line.z),
-        ("travel", &line.travel),
-        ("span", &line.span),
+        ("x", &line.further.x),
+        ("y", &line.further.y),
+        ("z", &line.further.z),
+        ("travel", &line.further.travel),
+        ("span", &line.further.span),
     ] {
         expression(column, value.as_ref());
     }
-    for (name, value) in &line.with {
+    for (name, value) in &line.further.with {
         expression(&format!("with {name}"), Some(value));
     }
     let mut plain = |column: &str, text: String| add(column, text.clone(), text);
     plain("use", line.usage.name().to_owned());
     plain("rows", rows_name(line.rows).to_owned());
-    if line.gap != Length::ZERO {
+    if line.further.gap != Length::ZERO {
         let unit = &book.settings.length_unit;
-        let count = line.gap.to_ratio().checked_div(&unit.factor).unwrap_or(Ratio::ZERO);
+        let count = line.further.gap.to_ratio().checked_div(&unit.factor).unwrap_or(Ratio::ZERO);
         plain("gap", format!("{} {}", exact(&count), unit.name));
     }
     plain("grain", line.grain.map_or("", grain_name).to_owned());
-    if !line.scrap.is_zero() {
-        plain("scrap_percent", exact(&(&line.scrap * &Ratio::whole(100))));
+    if !line.further.scrap.is_zero() {
+        plain("scrap_percent", exact(&(&line.further.scrap * &Ratio::whole(100))));
     }
-    plain("offset_days", line.offset_days.as_ref().map_or_else(String::new, exact));
-    plain("effective_from", line.from.map_or_else(String::new, effective_text));
-    plain("effective_to", line.to.map_or_else(String::new, effective_text));
-    plain("note", line.note.trim().to_owned());
-    for attribute in &line.attributes {
+    plain("offset_days", line.further.offset_days.as_ref().map_or_else(String::new, exact));
+    plain("effective_from", line.further.from.map_or_else(String::new, effective_text));
+    plain("effective_to", line.further.to.map_or_else(String::new, effective_text));
+    plain("note", line.further.note.trim().to_owned());
+    for attribute in &line.further.attributes {
         plain(&attribute.name, attribute.value.trim().to_owned());
     }
     fields

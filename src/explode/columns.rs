@@ -59,7 +59,7 @@ impl Context<'_> {
             length: side("length", &row.length, Dimension::LENGTH),
             width: side("width", &row.width, Dimension::LENGTH),
             height: side("height", &row.height, Dimension::LENGTH),
-            cutout: side("cutout", &row.cutout, Dimension::AREA),
+            cutout: side("cutout", &row.further.cutout, Dimension::AREA),
         };
         is_sound.then_some(sides)
     }
@@ -72,7 +72,9 @@ impl Context<'_> {
     ) -> Option<[Option<Length>; 3]> {
         let mut offset = [None; 3];
         for (axis, (name, expression)) in
-            [("x", &row.x), ("y", &row.y), ("z", &row.z)].into_iter().enumerate()
+            [("x", &row.further.x), ("y", &row.further.y), ("z", &row.further.z)]
+                .into_iter()
+                .enumerate()
         {
             offset[axis] = self.optional_length(line, name, expression.as_ref(), scope).ok()?;
         }

@@ -132,7 +132,7 @@ fn lay_rows(
     };
     let locked = strip.width - net;
     // A net width says what a row covers, laps and all.
-    let pitch = if item.net_width.is_some() { net } else { net - item.overlap } + line.gap;
+    let pitch = if item.net_width.is_some() { net } else { net - item.overlap } + line.further.gap;
     if pitch <= Length::ZERO || strip.length <= Length::ZERO {
         return Err(Problem::OutOfRange {
             text: item.name.clone(),
@@ -157,8 +157,8 @@ fn lay_rows(
         estimate: Ratio::ZERO,
     };
     let is_linear = item.form == Form::Linear;
-    let first_rows = lengths_of_row(along, strip.length, Length::ZERO, line.gap);
-    let shifted_rows = lengths_of_row(along, strip.length, item.stagger, line.gap);
+    let first_rows = lengths_of_row(along, strip.length, Length::ZERO, line.further.gap);
+    let shifted_rows = lengths_of_row(along, strip.length, item.stagger, line.further.gap);
     for row in 0..row_count {
         let is_ripped = row + 1 == row_count && last_width < net;
         let (width, edges) = match (is_ripped, has_edges) {

@@ -312,7 +312,7 @@ pub fn required_factor(book: &Book, item: ItemId, taken: &Taken) -> Option<Ratio
     let row = book.line(taken.line);
     let item = book.item(item);
     let drops_scrap = book.settings.ignore_scrap && item.is_nested();
-    let scrap = if drops_scrap { &Ratio::ZERO } else { &row.scrap };
+    let scrap = if drops_scrap { &Ratio::ZERO } else { &row.further.scrap };
     if scrap.is_zero() && item.shrinkage.is_zero() {
         return None;
     }

@@ -78,8 +78,9 @@ impl Context<'_> {
         }
         let sides = self.sides(line, row, scope)?;
         let offset = self.offset(line, row, scope)?;
-        let travel = self.optional_length(line, "travel", row.travel.as_ref(), scope).ok()?;
-        let span = self.optional_length(line, "span", row.span.as_ref(), scope).ok()?;
+        let travel =
+            self.optional_length(line, "travel", row.further.travel.as_ref(), scope).ok()?;
+        let span = self.optional_length(line, "span", row.further.span.as_ref(), scope).ok()?;
         if let Some(span) = span {
             self.tell_span(line, span);
         }
@@ -135,7 +136,7 @@ impl Context<'_> {
                 Value::Measure(Measure { value: cutout.clone(), dimension: Dimension::AREA }),
             ));
         }
-        for (name, expression) in &row.with {
+        for (name, expression) in &row.further.with {
             match expression.evaluate(&|name| self.symbols.value(scope, name)) {
                 Ok(value) => bound.push((name, value)),
                 Err(fault) => {

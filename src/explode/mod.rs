@@ -422,12 +422,12 @@ impl Context<'_> {
     /// Tells whether a line holds on the day, for the unit and under the options.
     fn holds(&mut self, line: LineId, scope: &Scope) -> bool {
         let row = self.book.line(line);
-        let begun = row.from.is_none_or(|from| match from {
+        let begun = row.further.from.is_none_or(|from| match from {
             Effective::Date(date) => self.on.is_none_or(|on| date <= on),
             Effective::Unit(unit) => self.unit.is_none_or(|this| unit <= this),
         });
         // Without a day or unit the latest state holds, so that a running change is never counted twice.
-        let ended = row.to.is_some_and(|to| match to {
+        let ended = row.further.to.is_some_and(|to| match to {
             Effective::Date(date) => self.on.is_none_or(|on| date < on),
             Effective::Unit(unit) => self.unit.is_none_or(|this| unit < this),
         });

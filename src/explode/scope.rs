@@ -160,15 +160,15 @@ impl Symbols {
             &line.length,
             &line.width,
             &line.height,
-            &line.cutout,
+            &line.further.cutout,
             &line.when,
-            &line.x,
-            &line.y,
-            &line.z,
-            &line.travel,
-            &line.span,
+            &line.further.x,
+            &line.further.y,
+            &line.further.z,
+            &line.further.travel,
+            &line.further.span,
         ];
-        let with = line.with.iter().map(|(_, expression)| expression);
+        let with = line.further.with.iter().map(|(_, expression)| expression);
         let all = columns.into_iter().flatten().chain(with).chain([&line.quantity]);
         for name in all.flat_map(Expression::names) {
             let symbol = self.symbol(name);
@@ -182,12 +182,12 @@ impl Symbols {
     fn collect_passed(&mut self, line: &BillLine, child: AssemblyId, free: &mut Vec<u32>) {
         for symbol in &self.free[child.index()] {
             let name = &self.names[*symbol as usize];
-            let is_bound = line.with.iter().any(|(bound, _)| bound == name)
+            let is_bound = line.further.with.iter().any(|(bound, _)| bound == name)
                 || match name.as_str() {
                     "length" => line.length.is_some(),
                     "width" => line.width.is_some(),
                     "height" => line.height.is_some(),
-                    "cutout" => line.cutout.is_some(),
+                    "cutout" => line.further.cutout.is_some(),
                     _ => false,
                 };
             if !is_bound {

@@ -336,7 +336,7 @@ impl Drafts<'_> {
         units: &Ratio,
         entries: &mut Vec<Entry>,
     ) -> Option<()> {
-        let scrap = &self.book.line(taken.line).scrap;
+        let scrap = &self.book.line(taken.line).further.scrap;
         let is_plain = what == What::Amount && scrap.is_zero();
         let slot = match self.plain[id.index()].filter(|_| is_plain) {
             Some(slot) => slot,

@@ -1,3 +1,5 @@
+use std::ops::{Deref, DerefMut};
+
 use jiff::civil::Date;
 
 use crate::formula::Expression;
@@ -95,18 +97,33 @@ pub struct BillLine {
     pub width: Option<Expression>,
     /// Height passed to an assembly; the second side of an area where no width is given.
     pub height: Option<Expression>,
-    /// Area cut out of one component.
-    pub cutout: Option<Expression>,
-    /// Further named values passed to an assembly, names in lower case.
-    pub with: Vec<(String, Expression)>,
     /// Condition for the line to hold.
     pub when: Option<Expression>,
     /// Which way rows of a cover run.
     pub rows: Rows,
-    /// Gap between pieces of a cover.
-    pub gap: Length,
     /// Grain that overrides the item's.
     pub grain: Option<Grain>,
+    /// What few lines say.
+    pub further: Further,
+    /// Where it stands.
+    pub row: RowRef,
+}
+
+/// What few lines say; a line that says none of it has no room for it, since a bill may have millions.
+///
+/// Reads as [`Details`], those of a plain line where nothing is said.
+#[derive(Clone, Debug, Default)]
+pub struct Further(Option<Box<Details>>);
+
+/// What a line may say beside what it takes and how much.
+#[derive(Clone, Debug)]
+pub struct Details {
+    /// Area cut out of one component.
+    pub cutout: Option<Expression>,
+    /// Further named values passed to an assembly, names in lower case.
+    pub with: Vec<(String, Expression)>,
+    /// Gap between pieces of a cover.
+    pub gap: Length,
     /// Share of pieces that are spoiled, from 0 to below 1.
     pub scrap: Ratio,
     /// Days the component is needed before its parent is.
@@ -129,8 +146,59 @@ pub struct BillLine {
     pub note: String,
     /// Other columns.
     pub attributes: Vec<Attribute>,
-    /// Where it stands.
-    pub row: RowRef,
+}
+
+/// Of a line that says nothing further.
+static NO_DETAILS: Details = Details {
+    cutout: None,
+    with: Vec::new(),
+    gap: Length::ZERO,
+    scrap: Ratio::ZERO,
+    offset_days: None,
+    x: None,
+    y: None,
+    z: None,
+    travel: None,
+    span: None,
+    from: None,
+    to: None,
+    note: String::new(),
+    attributes: Vec::new(),
+};
+
+impl Deref for Further {
+    type Target = Details;
+    fn deref(&self) -> &Details {
+        self.0.as_deref().unwrap_or(&NO_DETAILS)
+    }
+}
+
+impl DerefMut for Further {
+    fn deref_mut(&mut self) -> &mut Details {
+        self.0.get_or_insert_with(|| Box::new(NO_DETAILS.clone()))
+    }
+}
+
+impl From<Details> for Further {
+    fn from(details: Details) -> Further {
+        Further((!details.is_empty()).then(|| Box::new(details)))
+    }
+}
+
+impl Details {
+    /// Tells whether nothing is said.
+    fn is_empty(&self) -> bool {
+        let expressions = [&self.cutout, &self.x, &self.y, &self.z, &self.travel, &self.span];
+        expressions.into_iter().all(Option::is_none)
+            && self.with.is_empty()
+            && self.gap == Length::ZERO
+            && self.scrap.is_zero()
+            && self.offset_days.is_none()
+            && self.from.is_none()
+            && self.to.is_none()
+            && self.note.is_empty()
+            && self.attributes.is_empty()
+    }
 }
 
 impl BillLine {
@@ -150,23 +218,10 @@ impl BillLine {
             length: None,
             width: None,
             height: None,
-            cutout: None,
-            with: Vec::new(),
             when: None,
             rows: Rows::Cheaper,
-            gap: Length::ZERO,
             grain: None,
-            scrap: Ratio::ZERO,
-            offset_days: None,
-            x: None,
-            y: None,
-            z: None,
-            travel: None,
-            span: None,
-            from: None,
-            to: None,
-            note: String::new(),
-            attributes: Vec::new(),
+            further: Further::default(),
             row,
         }
     }

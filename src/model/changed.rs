@@ -251,10 +251,10 @@ fn pass(line: &mut BillLine, name: &str, value: &Expression) {
         "length" => &mut line.length,
         "width" => &mut line.width,
         "height" => &mut line.height,
-        "cutout" => &mut line.cutout,
+        "cutout" => &mut line.further.cutout,
         _ => {
-            line.with.retain(|(known, _)| known != name);
-            line.with.push((name.to_owned(), value.clone()));
+            line.further.with.retain(|(known, _)| known != name);
+            line.further.with.push((name.to_owned(), value.clone()));
             return;
         }
     };

@@ -21,7 +21,7 @@ mod summary;
 
 use jiff::civil::Date;
 
-pub use bill::{BillLine, Component, Effective, Parent, Rows, Usage};
+pub use bill::{BillLine, Component, Details, Effective, Further, Parent, Rows, Usage};
 pub use calendar::{Calendar, Week};
 pub use changes::{ActualRow, CaseRow, Match, PriceChange, RateRow, SwapRow};
 pub use cycle::cycles;

@@ -402,13 +402,13 @@ impl Steps {
         let mut days = BTreeSet::new();
         let mut units: BTreeSet<u32> = changes.first_units().collect();
         for line in &book.lines {
-            match line.from {
+            match line.further.from {
                 Some(Effective::Date(date)) => drop(days.insert(date)),
                 Some(Effective::Unit(unit)) => drop(units.insert(unit)),
                 None => {}
             }
             // The last day or unit still holds: the step is after it.
-            match line.to {
+            match line.further.to {
                 Some(Effective::Date(date)) => drop(date.tomorrow().map(|next| days.insert(next))),
                 Some(Effective::Unit(unit)) => drop(units.insert(unit.saturating_add(1))),
                 None => {}

@@ -108,7 +108,7 @@ pub(crate) fn each_line(
         });
         for (position, taken) in parent.lines.iter().enumerate() {
             let line = book.line(taken.line);
-            let own = match (&line.offset_days, line.component) {
+            let own = match (&line.further.offset_days, line.component) {
                 (Some(offset), _) => whole_days(offset),
                 (None, Component::Assembly(assembly)) => {
                     whole_days(&book.assemblies[assembly.index()].terms.offset_days)

@@ -133,7 +133,7 @@ pub fn keys(book: &Book) -> Vec<Key> {
     let attributes = book
         .lines
         .iter()
-        .map(|line| &line.attributes)
+        .map(|line| &line.further.attributes)
         .chain(book.assemblies.iter().map(|assembly| &assembly.attributes))
         .chain(book.items.iter().map(|item| &item.attributes))
         .chain(book.plans.iter().map(|plan| &plan.attributes));
@@ -443,7 +443,7 @@ fn is_of_line(book: &Book, key: &Key) -> bool {
         Key::Section | Key::Assembly | Key::Station | Key::Line => true,
         Key::Attribute(name) => {
             let has = |attributes: &[Attribute]| attribute(attributes, name).is_some();
-            book.lines.iter().any(|line| has(&line.attributes))
+            book.lines.iter().any(|line| has(&line.further.attributes))
                 || book.assemblies.iter().any(|assembly| has(&assembly.attributes))
         }
         _ => false,
@@ -536,7 +536,7 @@ impl<'a> Place<'a> {
                     }
                     Parent::Plan(_) | Parent::Option(_) => None,
                 };
-                line.and_then(|line| attribute(&line.attributes, name))
+                line.and_then(|line| attribute(&line.further.attributes, name))
                     .or_else(of_assembly)
                     .or_else(|| attribute(&item?.attributes, name))
                     .or_else(|| attribute(&book.plans[build.plan.index()].attributes, name))

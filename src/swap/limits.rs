@@ -60,7 +60,7 @@ pub(super) fn broken(book: &Book, needs: &Needs, build: &Build) -> BTreeSet<Brok
             }
             _ => {}
         }
-        let required = words(&line.attributes, REQUIRES);
+        let required = words(&line.further.attributes, REQUIRES);
         if !required.is_empty() {
             let rated = words(&item.attributes, RATED);
             for word in required.into_iter().filter(|word| !rated.contains(word)) {

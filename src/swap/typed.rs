@@ -111,7 +111,8 @@ fn reading(book: &Book, from: &str, rest: &str) -> Result<SwapRow, Diagnostic> {
 /// Tells whether formulas may know a name as a dimension: of a plan, or passed by a line.
 fn is_dimension(book: &Book, name: &str) -> bool {
     let of_plans = book.plans.iter().flat_map(|plan| plan.values.iter().map(|(known, _)| known));
-    let passed = book.lines.iter().flat_map(|line| line.with.iter().map(|(known, _)| known));
+    let passed =
+        book.lines.iter().flat_map(|line| line.further.with.iter().map(|(known, _)| known));
     ["length", "width", "height"].contains(&name)
         || of_plans.chain(passed).any(|known| known == name)
 }

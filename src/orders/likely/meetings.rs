@@ -142,8 +142,8 @@ fn largest(sets: &BTreeSet<Meeting>) -> BTreeSet<Meeting> {
 /// Returns every name that bears on what a line takes, in lower case.
 fn formulas(book: &Book, id: LineId) -> impl Iterator<Item = &str> {
     let line = book.line(id);
-    let sides = [&line.length, &line.width, &line.height, &line.cutout, &line.when];
-    let passed = line.with.iter().map(|(_, expression)| expression);
+    let sides = [&line.length, &line.width, &line.height, &line.further.cutout, &line.when];
+    let passed = line.further.with.iter().map(|(_, expression)| expression);
     let all = std::iter::once(&line.quantity).chain(sides.into_iter().flatten()).chain(passed);
     all.flat_map(|expression| expression.names().iter().map(String::as_str))
 }

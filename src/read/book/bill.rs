@@ -10,7 +10,9 @@ use crate::model::AssemblyId;
 use crate::model::AssemblyTerms;
 use crate::model::BillLine;
 use crate::model::Component;
+use crate::model::Details;
 use crate::model::Effective;
+use crate::model::Further;
 use crate::model::ItemId;
 use crate::model::Parent;
 use crate::model::PlanId;
@@ -268,25 +270,27 @@ fn read(
         length: length(columns.length),
         width: length(columns.width),
         height: length(columns.height),
-        cutout: row.formula(columns.cutout, Dimension::AREA),
-        with: with(row, columns.with),
         when: row.formula(columns.when, Dimension::NUMBER),
         rows: row
             .choice(columns.rows)
             .map_or(Rows::Cheaper, |choice| [Rows::Length, Rows::Width][choice]),
-        gap: row.length(columns.gap).unwrap_or_default(),
         grain: row.choice(columns.grain).map(|choice| GRAINS[choice]),
-        scrap: row.loss(columns.scrap).unwrap_or_default(),
-        offset_days: row.number(columns.offset_days),
-        x: length(columns.x),
-        y: length(columns.y),
-        z: length(columns.z),
-        travel: length(columns.travel),
-        span: length(columns.span),
-        from,
-        to,
-        note: row.text(columns.note).into_owned(),
-        attributes: attributes(row),
+        further: Further::from(Details {
+            cutout: row.formula(columns.cutout, Dimension::AREA),
+            with: with(row, columns.with),
+            gap: row.length(columns.gap).unwrap_or_default(),
+            scrap: row.loss(columns.scrap).unwrap_or_default(),
+            offset_days: row.number(columns.offset_days),
+            x: length(columns.x),
+            y: length(columns.y),
+            z: length(columns.z),
+            travel: length(columns.travel),
+            span: length(columns.span),
+            from,
+            to,
+            note: row.text(columns.note).into_owned(),
+            attributes: attributes(row),
+        }),
         row: row.grid.row_ref(row.index),
     }
 }

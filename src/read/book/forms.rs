@@ -70,18 +70,18 @@ impl Context<'_> {
             }
         }
         for (at, offset) in [
-            (columns.x, &line.x),
-            (columns.y, &line.y),
-            (columns.z, &line.z),
-            (columns.travel, &line.travel),
+            (columns.x, &line.further.x),
+            (columns.y, &line.further.y),
+            (columns.z, &line.further.z),
+            (columns.travel, &line.further.travel),
         ] {
             constant(draft, at, offset.as_ref(), Dimension::LENGTH);
         }
-        let span = constant(draft, columns.span, line.span.as_ref(), Dimension::LENGTH);
+        let span = constant(draft, columns.span, line.further.span.as_ref(), Dimension::LENGTH);
         if span.is_some_and(|span| span.is_negative()) {
             draft.row.out_of_range(columns.span, "not below zero");
         }
-        let cutout = constant(draft, columns.cutout, line.cutout.as_ref(), Dimension::AREA);
+        let cutout = constant(draft, columns.cutout, line.further.cutout.as_ref(), Dimension::AREA);
         let Some(cutout) = cutout else { return };
         if cutout.is_negative() {
             draft.row.out_of_range(columns.cutout, "not below zero");
@@ -150,8 +150,8 @@ impl Context<'_> {
             self.unused_cover(draft);
         }
         let much = Ratio::decimal(MUCH_SCRAP.0, MUCH_SCRAP.1);
-        if item.is_nested() && line.scrap > much && !self.build.book.settings.ignore_scrap {
-            let percent = &line.scrap * &Ratio::whole(100);
+        if item.is_nested() && line.further.scrap > much && !self.build.book.settings.ignore_scrap {
+            let percent = &line.further.scrap * &Ratio::whole(100);
             let problem = Problem::ScrapHigh { percent: exact(&percent) };
             draft.row.tell(Severity::Warning, Some(columns.scrap), problem);
         }
@@ -281,7 +281,7 @@ impl Context<'_> {
                 Severity::Warning,
             );
         }
-        if draft.line.gap != Length::ZERO {
+        if draft.line.further.gap != Length::ZERO {
             unused(draft, self.columns.gap, "gap", "only use `cover` lays rows", Severity::Warning);
         }
     }

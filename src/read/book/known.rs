@@ -23,7 +23,7 @@ pub(super) fn names(build: &mut Build, columns: &Columns, drafts: &[Draft]) {
     let mut known: BTreeSet<&str> = RESERVED.iter().copied().collect();
     let mut used: BTreeSet<&str> = BTreeSet::new();
     for draft in drafts {
-        known.extend(draft.line.with.iter().map(|(name, _)| name.as_str()));
+        known.extend(draft.line.further.with.iter().map(|(name, _)| name.as_str()));
         for (_, expression) in expressions(columns, draft) {
             used.extend(expression.names().iter().map(String::as_str));
         }
@@ -51,17 +51,17 @@ fn expressions<'a>(
         (columns.length, &line.length),
         (columns.width, &line.width),
         (columns.height, &line.height),
-        (columns.cutout, &line.cutout),
+        (columns.cutout, &line.further.cutout),
         (columns.when, &line.when),
-        (columns.x, &line.x),
-        (columns.y, &line.y),
-        (columns.z, &line.z),
-        (columns.travel, &line.travel),
-        (columns.span, &line.span),
+        (columns.x, &line.further.x),
+        (columns.y, &line.further.y),
+        (columns.z, &line.further.z),
+        (columns.travel, &line.further.travel),
+        (columns.span, &line.further.span),
     ];
     let sides =
         sides.into_iter().filter_map(|(at, side)| side.as_ref().map(|expression| (at, expression)));
-    let with = line.with.iter().map(|(_, expression)| (columns.with, expression));
+    let with = line.further.with.iter().map(|(_, expression)| (columns.with, expression));
     std::iter::once((columns.quantity, &line.quantity)).chain(sides).chain(with)
 }
 
@@ -90,7 +90,7 @@ pub(super) fn of_book<'a>(build: &'a Build) -> BTreeSet<&'a str> {
     let mut known: BTreeSet<&str> = RESERVED.iter().copied().collect();
     known.extend(build.names.options.keys());
     for line in &build.book.lines {
-        known.extend(line.with.iter().map(|(name, _)| name.as_str()));
+        known.extend(line.further.with.iter().map(|(name, _)| name.as_str()));
     }
     for plan in &build.book.plans {
         known.extend(plan.values.iter().map(|(name, _)| name.as_str()));

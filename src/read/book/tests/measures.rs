@@ -207,7 +207,7 @@ error: book.xlsx[Bill]:2: column `Length`: the date `1932-03-01` stands where a 
 fn percents_mean_the_same_however_they_are_written() {
     let number = Cell::Number { text: "36", percent: Percent::No };
     let book = crate::read::book::book(&tables(Percent::Yes, number), &Limits::default()).value;
-    assert_eq!(Some(book.lines[0].scrap.clone()), Ratio::new(1, 20));
+    assert_eq!(Some(book.lines[0].further.scrap.clone()), Ratio::new(1, 20));
     assert_eq!(
         book.lines[0].length.as_ref().and_then(|side| side.as_constant()?.to_length()),
         Some(Length::INCH * 36)
@@ -220,7 +220,7 @@ fn percents_mean_the_same_however_they_are_written() {
     let mut unclear = tables(Percent::Unknown, number);
     unclear.push(settings);
     let book = crate::read::book::book(&unclear, &Limits::default()).value;
-    assert_eq!(Some(book.lines[0].scrap.clone()), Ratio::new(1, 20));
+    assert_eq!(Some(book.lines[0].further.scrap.clone()), Ratio::new(1, 20));
 }
 
 #[test]
@@ -287,9 +287,9 @@ fn attributes_and_settings_are_kept() {
     assert_eq!(book.settings.as_of, Some(jiff::civil::date(2027, 3, 15)));
     assert_eq!(book.settings.offcut_value, 1250);
     assert_eq!(book.plans[0].values[0].1.to_length(), Some(Length::MILLIMETER * 6000));
-    assert_eq!(book.lines[0].attributes[0].value, "D-7");
+    assert_eq!(book.lines[0].further.attributes[0].value, "D-7");
     assert_eq!(book.lines[0].component, Component::Item(ItemId(2)));
-    assert_eq!(book.lines[1].attributes, []);
+    assert_eq!(book.lines[1].further.attributes, []);
 }
 
 #[test]

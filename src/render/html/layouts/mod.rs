@@ -142,7 +142,7 @@ fn names(book: &Book, needs: &Needs, cost: &BuildCost) -> Names {
             continue;
         };
         let parent = book.parent_name(line.parent);
-        let name = match line.note.trim() {
+        let name = match line.further.note.trim() {
             "" => parent.to_owned(),
             note => format!("{parent}: {note}"),
         };
