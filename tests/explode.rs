@@ -461,7 +461,7 @@ fn a_span_beyond_the_limit_of_its_item_is_a_warning() {
         ["warning: bill.csv:3: column `span`: `PANEL` spans 24 in here, beyond its limit of 16 in"];
     assert_eq!(texts(&found.warnings), expected);
     let lines = &found.value.instances[0].lines;
-    assert_eq!(lines[2].travel, Length::from_inches(-24, 1));
+    assert_eq!(lines[2].placed().travel, Length::from_inches(-24, 1));
     // What weighs nothing moves no load.
     assert_eq!(found.value.instances[0].load.out, None);
 }

@@ -5,10 +5,11 @@ use crate::diag::with_article;
 use crate::explode::columns::Sides;
 use crate::explode::cover::{self, Area};
 use crate::explode::scope::Scope;
-use crate::explode::{Context, Cut, Take, Taken, What};
+use crate::explode::{Context, Cut, Placing, Take, Taken, What};
 use crate::formula::Expression;
 use crate::formula::Value;
 use crate::model::AssemblyId;
+use crate::model::BillLine;
 use crate::model::Component;
 use crate::model::Edges;
 use crate::model::Form;
@@ -60,7 +61,7 @@ impl Context<'_> {
     }
 
     /// Returns what one parent takes through a line; nothing if it takes none or a mistake was found.
-    pub(super) fn take(&mut self, line: LineId, scope: &Scope) -> Option<(Taken, Match)> {
+    pub(super) fn take(&mut self, line: LineId, scope: &Scope) -> Option<Taken> {
         let book = self.book;
         let row = book.line(line);
         let quantity = self.evaluate(line, "quantity", &row.quantity, scope)?;
@@ -77,6 +78,33 @@ impl Context<'_> {
             return None;
         }
         let sides = self.sides(line, row, scope)?;
+        let placing = self.placing(line, row, scope)?;
+        let (quantity, take, weight) = match row.component {
+            Component::Assembly(child) => {
+                self.take_assembly(line, child, &quantity, &sides, scope)?
+            }
+            Component::Item(item) => self.take_item(line, item, &quantity, &sides, scope)?,
+        };
+        Some(Taken { line, quantity, take, weight, placing })
+    }
+
+    /// Returns what a negative line and the line it takes away from have in common; mistakes were told when they were
+    /// taken.
+    pub(super) fn key(&mut self, line: LineId, scope: &Scope) -> Match {
+        let row = self.book.line(line);
+        let sides = self.sides(line, row, scope);
+        let sides =
+            sides.map_or_else(Default::default, |sides| [sides.length, sides.width, sides.height]);
+        Match { component: row.component, usage: row.usage, sides }
+    }
+
+    /// Returns where a line says that what it takes stands.
+    fn placing(
+        &mut self,
+        line: LineId,
+        row: &BillLine,
+        scope: &Scope,
+    ) -> Option<Option<Box<Placing>>> {
         let offset = self.offset(line, row, scope)?;
         let travel =
             self.optional_length(line, "travel", row.further.travel.as_ref(), scope).ok()?;
@@ -84,15 +112,8 @@ impl Context<'_> {
         if let Some(span) = span {
             self.tell_span(line, span);
         }
-        let (quantity, take, weight) = match row.component {
-            Component::Assembly(child) => {
-                self.take_assembly(line, child, &quantity, &sides, scope)?
-            }
-            Component::Item(item) => self.take_item(line, item, &quantity, &sides, scope)?,
-        };
-        let sides = [sides.length, sides.width, sides.height];
-        let key = Match { component: row.component, usage: row.usage, sides };
-        Some((Taken { line, quantity, take, weight, offset, travel, span }, key))
+        let placing = Placing { offset, travel, span };
+        Some((placing != Placing::default()).then(|| Box::new(placing)))
     }
 
     /// Tells a span beyond what the item's maker states.

@@ -123,12 +123,27 @@ pub struct Taken {
     pub take: Take,
     /// What one time weighs, as it rides.
     pub weight: Ratio,
+    /// Where it stands; nothing if the line does not say.
+    pub placing: Option<Box<Placing>>,
+}
+
+/// Where what a line takes stands in its parent.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Placing {
     /// Offset from the parent's origin, where given: back, right, up.
     pub offset: [Option<Length>; 3],
     /// How far it moves to the right when the slide boxes are out, where given.
     pub travel: Option<Length>,
     /// From one support of its material to the next, where given.
     pub span: Option<Length>,
+}
+
+impl Taken {
+    /// Returns where it stands.
+    #[must_use]
+    pub fn placed(&self) -> Placing {
+        self.placing.as_deref().copied().unwrap_or_default()
+    }
 }
 
 /// What a line takes, once.
@@ -179,7 +194,12 @@ impl Load {
     fn add(&mut self, taken: &Taken, inner: &Load) {
         let quantity = &taken.quantity;
         let weight = quantity * &inner.weight;
-        for (axis, offset) in taken.offset.into_iter().enumerate() {
+        let Placing { offset, travel, .. } = taken.placed();
+        if taken.placing.is_none() && inner.is_unplaced() {
+            self.add_unplaced(&weight);
+            return;
+        }
+        for (axis, offset) in offset.into_iter().enumerate() {
             let own = quantity * &inner.moments[axis];
             self.moments[axis] += &own;
             match offset {
@@ -190,20 +210,44 @@ impl Load {
         if let Some(out) = &inner.out {
             self.add_out(&(quantity * out));
         }
-        self.add_travel(&weight, taken.travel);
+        self.add_travel(&weight, travel);
         self.weight += &weight;
+    }
+
+    /// Tells whether nothing of it has a position.
+    fn is_unplaced(&self) -> bool {
+        self.out.is_none()
+            && self.moments.iter().all(Ratio::is_zero)
+            && self.unplaced.iter().all(|unplaced| *unplaced == self.weight)
+    }
+
+    /// Adds what has no position.
+    fn add_unplaced(&mut self, weight: &Ratio) {
+        let is_unplaced = self.is_unplaced();
+        self.weight += weight;
+        for unplaced in &mut self.unplaced {
+            if is_unplaced {
+                unplaced.clone_from(&self.weight);
+            } else {
+                *unplaced += weight;
+            }
+        }
     }
 
     /// Adds an item, which has no extent of its own.
     fn add_item(&mut self, taken: &Taken) {
         let weight = &taken.quantity * &taken.weight;
-        for (axis, offset) in taken.offset.into_iter().enumerate() {
+        let Some(placing) = taken.placing.as_deref() else {
+            self.add_unplaced(&weight);
+            return;
+        };
+        for (axis, offset) in placing.offset.into_iter().enumerate() {
             match offset {
                 Some(offset) => self.moments[axis] += &(&weight * &offset.to_ratio()),
                 None => self.unplaced[axis] += &weight,
             }
         }
-        self.add_travel(&weight, taken.travel);
+        self.add_travel(&weight, placing.travel);
         self.weight += &weight;
     }
 
@@ -303,6 +347,7 @@ pub fn explode_configured(
         unit,
         instances: Vec::new(),
         known: IndexMap::new(),
+        plain: vec![None; book.assemblies.len()],
         errors: Distinct::default(),
         warnings: Distinct::default(),
     };
@@ -337,6 +382,8 @@ struct Context<'a> {
     unit: Option<u32>,
     instances: Vec<Instance>,
     known: IndexMap<(AssemblyId, Scope), InstanceId>,
+    /// For each assembly that uses no values, its one evaluation.
+    plain: Vec<Option<InstanceId>>,
     errors: Distinct,
     warnings: Distinct,
 }
@@ -354,6 +401,11 @@ impl Context<'_> {
     }
 
     fn assembly(&mut self, assembly: AssemblyId, scope: Scope) -> InstanceId {
+        if scope.is_empty()
+            && let Some(known) = self.plain[assembly.index()]
+        {
+            return known;
+        }
         let key = (assembly, scope);
         if let Some(known) = self.known.get(&key) {
             return *known;
@@ -364,7 +416,11 @@ impl Context<'_> {
         let book = self.book;
         let parent = Parent::Assembly(assembly);
         let instance = self.instance(parent, book.lines_of(parent), key.1.clone());
-        self.known.insert(key, instance);
+        if key.1.is_empty() {
+            self.plain[assembly.index()] = Some(instance);
+        } else {
+            self.known.insert(key, instance);
+        }
         instance
     }
 
@@ -392,30 +448,28 @@ impl Context<'_> {
             openings += &self.opening(*line, &scope);
         }
         scope.set_openings(openings);
-        let mut taken: Vec<(Taken, line::Match)> = Vec::with_capacity(lines.len());
+        let mut taken: Vec<Taken> = Vec::with_capacity(lines.len());
         taken.extend(lines.iter().filter_map(|line| self.take(*line, &scope)));
-        self.take_away(&mut taken);
+        if taken.iter().any(|taken| taken.quantity.is_negative()) {
+            self.take_away(&mut taken, &scope);
+            taken.retain(|taken| !taken.quantity.is_zero());
+        }
         let mut load = Load::default();
-        let mut kept = Vec::with_capacity(taken.len());
-        for (taken, _) in taken {
-            if taken.quantity.is_zero() {
-                continue;
-            }
+        for taken in &taken {
             match &taken.take {
                 Take::Assembly(child) => {
                     let inner = &self.instances[child.index()].load;
-                    load.add(&taken, inner);
+                    load.add(taken, inner);
                 }
                 _ if taken.weight.is_zero() => {}
-                _ => load.add_item(&taken),
+                _ => load.add_item(taken),
             }
-            kept.push(taken);
         }
         let id = InstanceId(
             u32::try_from(self.instances.len()).expect("instances are counted in a u32"),
         );
         let values = self.symbols.named(&scope);
-        self.instances.push(Instance { parent, values, lines: kept, load });
+        self.instances.push(Instance { parent, values, lines: taken, load });
         id
     }
 
@@ -454,40 +508,42 @@ impl Context<'_> {
     }
 
     /// Lets negative lines take away from the lines they match.
-    fn take_away(&mut self, taken: &mut [(Taken, line::Match)]) {
+    fn take_away(&mut self, taken: &mut [Taken], scope: &Scope) {
+        let keys: Vec<line::Match> =
+            taken.iter().map(|taken| self.key(taken.line, scope)).collect();
         for negative in 0..taken.len() {
-            if !taken[negative].0.quantity.is_negative() {
+            if !taken[negative].quantity.is_negative() {
                 continue;
             }
-            let line = taken[negative].0.line;
+            let line = taken[negative].line;
             let component = self.book.component_name(self.book.line(line).component).to_owned();
             if !self.is_optional(line) {
-                let quantity = taken[negative].0.quantity.to_string();
+                let quantity = taken[negative].quantity.to_string();
                 self.error(line, "quantity", Problem::QuantityNegative { component, quantity });
                 continue;
             }
-            let mut missing = taken[negative].0.quantity.abs();
+            let mut missing = taken[negative].quantity.abs();
             for positive in 0..taken.len() {
-                let is_match = taken[positive].1 == taken[negative].1
-                    && taken[positive].0.take == taken[negative].0.take;
-                if missing.is_zero() || !is_match || taken[positive].0.quantity <= Ratio::ZERO {
+                let is_match = keys[positive] == keys[negative]
+                    && taken[positive].take == taken[negative].take;
+                if missing.is_zero() || !is_match || taken[positive].quantity <= Ratio::ZERO {
                     continue;
                 }
-                let step = missing.clone().min(taken[positive].0.quantity.clone());
+                let step = missing.clone().min(taken[positive].quantity.clone());
                 missing = missing - &step;
-                taken[positive].0.quantity = &taken[positive].0.quantity - &step;
-                let excluded = self.book.place(self.book.line(taken[positive].0.line).row, None);
+                taken[positive].quantity = &taken[positive].quantity - &step;
+                let excluded = self.book.place(self.book.line(taken[positive].line).row, None);
                 let place = self.book.place(self.book.line(line).row, None);
                 let problem = Problem::ExclusionApplied { component: component.clone(), excluded };
                 self.warnings.insert(Diagnostic::new(Severity::Note, place, problem));
             }
-            if missing == taken[negative].0.quantity.abs() {
+            if missing == taken[negative].quantity.abs() {
                 self.error(line, "quantity", Problem::ExclusionUnmatched { component });
             } else if !missing.is_zero() {
                 let missing = exact(&missing);
                 self.error(line, "quantity", Problem::ExclusionTooLarge { component, missing });
             }
-            taken[negative].0.quantity = Ratio::ZERO;
+            taken[negative].quantity = Ratio::ZERO;
         }
     }
 

@@ -31,6 +31,11 @@ pub(super) struct Scope {
 }
 
 impl Scope {
+    /// Tells whether no value is used.
+    pub(super) fn is_empty(&self) -> bool {
+        self.values.is_empty()
+    }
+
     /// Adds the area of the parent's openings.
     pub(super) fn set_openings(&mut self, area: Ratio) {
         let value = Value::Measure(Measure { value: area, dimension: Dimension::AREA });
@@ -121,6 +126,9 @@ impl Symbols {
         child: AssemblyId,
         bound: &[(&str, Value)],
     ) -> Scope {
+        if self.free[child.index()].is_empty() {
+            return Scope::default();
+        }
         let values = self.free[child.index()].iter().filter_map(|symbol| {
             let name = self.names.get_index(*symbol as usize)?;
             let value = match bound.iter().find(|(bound, _)| bound == name) {

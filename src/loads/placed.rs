@@ -75,7 +75,7 @@ fn walked(book: &Book, needs: &Needs, build: &Build, steps: Steps) -> Option<Pla
         }
         for taken in &needs.instances[instance.index()].lines {
             let own = match steps {
-                Steps::Followed => [0, 1].map(|axis| moved(at[axis], taken.offset[axis])),
+                Steps::Followed => [0, 1].map(|axis| moved(at[axis], taken.placed().offset[axis])),
                 Steps::Dropped => [None, None],
             };
             let quantity = &times * &taken.quantity;

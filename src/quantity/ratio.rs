@@ -245,6 +245,9 @@ fn multiply_small(a: i128, b: i128, c: i128, d: i128) -> Option<Ratio> {
     if b == 1 && d == 1 {
         return a.checked_mul(c).filter(|product| *product != i128::MIN).map(Ratio::whole);
     }
+    if a == 0 || c == 0 {
+        return Some(Ratio::ZERO);
+    }
     if c == 1 && d == 1 {
         return Some(Ratio(Form::Small { numerator: a, denominator: b }));
     }

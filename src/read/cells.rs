@@ -4,9 +4,12 @@
 
 use std::borrow::Cow;
 use std::cell::RefCell;
+use std::ops::Range;
 
 use indexmap::IndexMap;
 use jiff::civil::Date;
+use rayon::iter::IntoParallelIterator;
+use rayon::iter::ParallelIterator;
 
 use crate::diag::Diagnostic;
 use crate::diag::Problem;
@@ -45,6 +48,9 @@ pub(super) enum PercentCells {
     /// As it stands: 0.05 is a twentieth of a percent.
     Number,
 }
+
+/// Fewer rows than this are read on one core.
+const FEWEST_ROWS: usize = 5_000;
 
 /// What cells mean in one book, and the findings made so far.
 #[derive(Debug)]
@@ -87,6 +93,45 @@ impl Reader {
             currency: "USD".to_owned(),
             percent_cells: None,
             one: Expression::constant(Measure::number(Ratio::ONE)),
+            numbers: RefCell::default(),
+            lengths: RefCell::default(),
+        }
+    }
+
+    /// Does something for stretches of `count` rows on all cores, each with a reader of its own. Results and findings come
+    /// together in the order of the rows, as if one stretch had been read after the other.
+    pub(super) fn spread<T: Send>(
+        &self,
+        count: usize,
+        work: impl Fn(Range<usize>, &Reader) -> T + Sync,
+    ) -> Vec<T> {
+        let stretches = (count / FEWEST_ROWS).clamp(1, rayon::current_num_threads());
+        if stretches == 1 {
+            return vec![work(0..count, self)];
+        }
+        let ends = (0..=stretches).map(|end| end * count / stretches).collect::<Vec<_>>();
+        let readers: Vec<(Range<usize>, Reader)> =
+            ends.windows(2).map(|ends| (ends[0]..ends[1], self.fork())).collect();
+        let done: Vec<(T, Findings)> = readers
+            .into_par_iter()
+            .map(|(rows, reader)| (work(rows, &reader), reader.findings))
+            .collect();
+        let (results, findings): (Vec<T>, Vec<Findings>) = done.into_iter().unzip();
+        for findings in findings {
+            self.findings.absorb(findings);
+        }
+        results
+    }
+
+    /// Returns a reader that reads the same way, without findings.
+    fn fork(&self) -> Reader {
+        Reader {
+            findings: self.findings.fork(),
+            length: self.length.clone(),
+            weight: self.weight.clone(),
+            currency: self.currency.clone(),
+            percent_cells: self.percent_cells,
+            one: self.one.clone(),
             numbers: RefCell::default(),
             lengths: RefCell::default(),
         }

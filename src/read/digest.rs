@@ -5,6 +5,7 @@
 //! 0.05 are the same, as are `1,250.0` and a number cell of 1250. The order of rows counts. The table `columns` only
 //! says how headers are to be understood, so it is left out.
 
+use std::borrow::Cow;
 use std::fmt::Write;
 
 use sha2::Digest;
@@ -69,40 +70,51 @@ fn columns(grid: &Grid) -> Vec<(usize, String, Kind)> {
 
 /// The length before each text keeps neighbors apart.
 fn part(text: &mut String, content: &str) {
-    write!(text, "{}:{content}", content.len()).expect("a string takes every text");
+    let mut digits = [0_u8; 20];
+    let mut first = digits.len();
+    let mut left = content.len();
+    loop {
+        first -= 1;
+        digits[first] = b'0' + u8::try_from(left % 10).expect("a digit");
+        left /= 10;
+        if left == 0 {
+            break;
+        }
+    }
+    text.extend(digits[first..].iter().map(|digit| char::from(*digit)));
+    text.push(':');
+    text.push_str(content);
 }
 
-fn meaning(cell: Cell, kind: Kind, has_decimal_comma: bool) -> String {
+fn meaning(cell: Cell<'_>, kind: Kind, has_decimal_comma: bool) -> Cow<'_, str> {
     let shown = text_of(cell);
     let has_comma = has_decimal_comma && matches!(cell, Cell::Text(_));
     match kind {
         Kind::Text | Kind::Name(_) | Kind::Values | Kind::Condition | Kind::List | Kind::Unit => {
-            with_points(&shown, has_comma).into_owned()
+            pointed(shown, has_comma)
         }
-        Kind::Flag => flag(&shown).map_or_else(|| shown.into_owned(), |flag| flag.to_string()),
+        Kind::Flag => flag(&shown).map_or(shown, |flag| flag.to_string().into()),
         Kind::Choice(choices) => {
             let key = squashed(&shown);
             let choice = choices.iter().find(|choice| squashed(choice) == key);
-            choice.map_or(key, |choice| (*choice).to_owned())
+            choice.map_or(Cow::Owned(key), |choice| (*choice).into())
         }
         Kind::Change => match cell {
             Cell::Number { percent: Percent::Yes, text }
                 if let Some(share) = number(text, false) =>
             {
-                format!("{} %", exact(&(share * Ratio::whole(100))))
+                format!("{} %", exact(&(share * Ratio::whole(100)))).into()
             }
-            _ => with_points(&shown, has_comma).into_owned(),
+            _ => pointed(shown, has_comma),
         },
-        Kind::Date | Kind::DateOrUnit => {
-            date(&shown).map_or_else(|| shown.clone().into_owned(), |date| date.to_string())
-        }
+        Kind::Date | Kind::DateOrUnit => date(&shown).map_or(shown, |date| date.to_string().into()),
         Kind::Percent => {
             let digits = shown.strip_suffix('%').unwrap_or(&shown);
             let value = number(digits, has_comma).map(|value| match cell {
                 Cell::Number { percent: Percent::Yes, .. } => value * Ratio::whole(100),
                 _ => value,
             });
-            value.map_or_else(|| shown.clone().into_owned(), |value| value.to_string())
+            value.map_or(shown, |value| value.to_string().into())
         }
         Kind::Number
         | Kind::Whole
@@ -112,8 +124,21 @@ fn meaning(cell: Cell, kind: Kind, has_decimal_comma: bool) -> String {
         | Kind::AnyMeasure
         | Kind::Formula(_)
         | Kind::Quantity => match number(&shown, has_comma) {
-            Some(value) => value.to_string(),
-            None => with_points(&shown, has_comma).into_owned(),
+            // Nearly all are whole numbers that stand as they are printed.
+            Some(_) if is_plain(&shown) => shown,
+            Some(value) => value.to_string().into(),
+            None => pointed(shown, has_comma),
         },
     }
+}
+
+fn pointed(text: Cow<'_, str>, has_comma: bool) -> Cow<'_, str> {
+    if has_comma { with_points(&text, true).into_owned().into() } else { text }
+}
+
+/// Tells whether a text is a whole number of up to 18 digits as it would be printed.
+fn is_plain(text: &str) -> bool {
+    let bytes = text.as_bytes();
+    let is_short = (1..=18).contains(&bytes.len());
+    is_short && bytes.iter().all(u8::is_ascii_digit) && (bytes[0] != b'0' || bytes.len() == 1)
 }

@@ -45,6 +45,26 @@ impl Findings {
         }
     }
 
+    /// Adds those of another list, which keeps as many of each severity.
+    pub(super) fn absorb(&self, other: Findings) {
+        let mut unkept = other.counts.into_inner();
+        for (order, finding) in other.list.into_inner() {
+            if let Some(count) = unkept.get_mut(&finding.severity) {
+                *count -= 1;
+            }
+            self.push(order, finding);
+        }
+        let mut counts = self.counts.borrow_mut();
+        for (severity, count) in unkept {
+            *counts.entry(severity).or_default() += count;
+        }
+    }
+
+    /// Returns a list without findings that keeps as many.
+    pub(super) fn fork(&self) -> Findings {
+        Findings::within(self.most)
+    }
+
     /// Adds a finding about a table as a whole.
     pub(super) fn about_table(
         &self,

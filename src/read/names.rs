@@ -1,7 +1,9 @@
 //! Names matched without regard to case, with a hint for those that match nothing.
 
-use std::cell::Cell;
-use std::collections::BTreeMap;
+use std::sync::OnceLock;
+use std::sync::atomic::{AtomicU32, Ordering};
+
+use indexmap::IndexMap;
 
 use crate::diag::did_you_mean;
 use crate::diag::nearest;
@@ -12,45 +14,66 @@ pub(super) const MOST_HINTS: u32 = 200;
 /// Named things of one or more kinds.
 #[derive(Debug)]
 pub(super) struct Names<T> {
-    by_name: BTreeMap<String, (String, T)>,
-    hints_left: Cell<u32>,
+    /// By the name as it was given: bills write most names the same way each time.
+    spelled: IndexMap<String, T>,
+    by_name: IndexMap<String, T>,
+    /// Positions in `spelled` in the order of the names without regard to case.
+    sorted: OnceLock<Vec<usize>>,
+    hints_left: AtomicU32,
 }
 
 impl<T: Copy> Names<T> {
     /// Returns a list without names.
     pub(super) fn new() -> Names<T> {
-        Names { by_name: BTreeMap::new(), hints_left: Cell::new(MOST_HINTS) }
+        Names {
+            spelled: IndexMap::new(),
+            by_name: IndexMap::new(),
+            sorted: OnceLock::new(),
+            hints_left: AtomicU32::new(MOST_HINTS),
+        }
     }
 
     /// Adds a name; if it is there, returns what has it and changes nothing.
     pub(super) fn add(&mut self, name: &str, thing: T) -> Option<T> {
-        let folded = folded(name);
-        if let Some((_, taken)) = self.by_name.get(&folded) {
-            return Some(*taken);
+        if let Some(taken) = self.find(name) {
+            return Some(taken);
         }
-        self.by_name.insert(folded, (name.to_owned(), thing));
+        self.by_name.insert(folded(name), thing);
+        self.spelled.insert(name.to_owned(), thing);
+        self.sorted.take();
         None
     }
 
     /// Returns what has the name.
     pub(super) fn find(&self, name: &str) -> Option<T> {
-        // Most names are written the same way each time; those in lower case need no copy.
-        if name.bytes().all(|byte| byte.is_ascii() && !byte.is_ascii_uppercase()) {
-            return self.by_name.get(name).map(|(_, thing)| *thing);
+        if self.by_name.is_empty() {
+            return None;
         }
-        self.by_name.get(&folded(name)).map(|(_, thing)| *thing)
+        self.spelled.get(name).or_else(|| self.by_name.get(&folded(name))).copied()
     }
 
     /// Returns the question after the name that was probably meant, if one is near.
     pub(super) fn hint(&self, name: &str) -> Option<String> {
-        self.hints_left.set(self.hints_left.get().checked_sub(1)?);
-        let names = self.by_name.values().map(|(name, _)| name.as_str());
-        nearest(name, names).map(did_you_mean)
+        let left = self.hints_left.load(Ordering::Relaxed).checked_sub(1)?;
+        self.hints_left.store(left, Ordering::Relaxed);
+        let names = self.sorted().iter().map(|position| self.spelled.get_index(*position));
+        nearest(name, names.flatten().map(|(name, _)| name.as_str())).map(did_you_mean)
     }
 
     /// Returns the names in lower case.
     pub(super) fn keys(&self) -> impl Iterator<Item = &str> {
-        self.by_name.keys().map(String::as_str)
+        let names = self.sorted().iter().map(|position| self.by_name.get_index(*position));
+        names.flatten().map(|(name, _)| name.as_str())
+    }
+
+    /// Both lists have the names in one order.
+    fn sorted(&self) -> &[usize] {
+        self.sorted.get_or_init(|| {
+            let mut positions: Vec<usize> = (0..self.by_name.len()).collect();
+            positions
+                .sort_by_key(|position| self.by_name.get_index(*position).map(|(name, _)| name));
+            positions
+        })
     }
 }
 

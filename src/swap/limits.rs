@@ -51,7 +51,7 @@ pub(super) fn broken(book: &Book, needs: &Needs, build: &Build) -> BTreeSet<Brok
         let Component::Item(id) = line.component else { continue };
         let item = book.item(id);
         let mut add = |limit| found.insert(Broken { row: line.row, item: id, limit });
-        match (taken.span, item.span_limit) {
+        match (taken.placed().span, item.span_limit) {
             (Some(span), Some(limit)) if span > limit => {
                 add(Limit::Span(span));
             }

@@ -1,6 +1,7 @@
 //! The table `bill`.
 
 use std::borrow::Cow;
+use std::collections::BTreeSet;
 
 use crate::diag::Problem;
 use crate::diag::Severity;
@@ -20,6 +21,7 @@ use crate::model::Rows;
 use crate::model::Usage;
 use crate::quantity::Dimension;
 use crate::read::book::Build;
+use crate::read::book::Directory;
 use crate::read::book::attributes;
 use crate::read::book::forms;
 use crate::read::book::id;
@@ -30,7 +32,9 @@ use crate::read::book::plans::RESERVED;
 use crate::read::book::plans::place;
 use crate::read::book::taken;
 use crate::read::book::tree;
+use crate::read::cells::Reader;
 use crate::read::cells::Row;
+use crate::read::cells::text_of;
 use crate::read::columns::At;
 use crate::read::columns::Grid;
 use crate::read::names::folded;
@@ -75,7 +79,35 @@ pub(super) struct Draft<'a> {
     /// What it takes, if that is known.
     pub(super) component: Option<Component>,
     /// The line.
-    pub(super) line: BillLine,
+    pub(super) line: &'a BillLine,
+}
+
+/// A line as it was read, by the position of its row.
+struct Read {
+    row: usize,
+    has_parent: bool,
+    component: Option<Component>,
+    line: BillLine,
+}
+
+/// The lines of a bill.
+#[derive(Clone, Copy)]
+pub(super) struct Drafts<'a> {
+    reader: &'a Reader,
+    grid: &'a Grid<'a>,
+    read: &'a [Read],
+}
+
+impl<'a> Drafts<'a> {
+    pub(super) fn iter(self) -> impl Iterator<Item = Draft<'a>> {
+        (0..self.read.len()).map(move |position| self.get(position))
+    }
+
+    pub(super) fn get(self, position: usize) -> Draft<'a> {
+        let Drafts { reader, grid, read } = self;
+        let Read { row, has_parent, component, ref line } = read[position];
+        Draft { row: Row { reader, grid, index: row }, has_parent, component, line }
+    }
 }
 
 pub(super) fn bill(build: &mut Build) {
@@ -99,22 +131,49 @@ pub(super) fn bill(build: &mut Build) {
         }
         parents
     };
-    let mut drafts: Vec<Draft> = Vec::with_capacity(lines.len());
-    for (line, parent) in lines.iter().zip(parents) {
-        let row = Row { reader, grid, index: line.row };
-        let component = component(build, row, columns.component, Severity::Error);
-        drafts.push(Draft {
-            row,
-            has_parent: parent.is_some(),
-            component,
-            line: read(row, &columns, parent, component),
-        });
+    // Lines are read on all cores; what is not found is told after that, so that the same names get hints each time.
+    let names = &build.names;
+    let stretches = reader.spread(lines.len(), |stretch, reader| {
+        let mut used = known::Used::default();
+        let read = |(line, parent): (&Line, &Option<Parent>)| {
+            let row = Row { reader, grid, index: line.row };
+            let name = row.grid.cell(row.index, columns.component);
+            let component = found(names, &text_of(name));
+            let read = Read {
+                row: line.row,
+                has_parent: parent.is_some(),
+                component,
+                line: self::read(row, &columns, *parent, component),
+            };
+            used.add(&read.line);
+            read
+        };
+        let read: Vec<Read> =
+            lines[stretch.clone()].iter().zip(&parents[stretch]).map(read).collect();
+        (read, used)
+    });
+    drop((lines, parents));
+    let (stretches, used): (Vec<Vec<Read>>, Vec<known::Used>) = stretches.into_iter().unzip();
+    let read: Vec<Read> = match <[Vec<Read>; 1]>::try_from(stretches) {
+        Ok([read]) => read,
+        Err(stretches) => stretches.into_iter().flatten().collect(),
+    };
+    let drafts = Drafts { reader, grid, read: &read };
+    for draft in drafts.iter().filter(|draft| draft.component.is_none()) {
+        component(build, draft.row, columns.component, Severity::Error);
     }
-    known::names(build, &columns, &drafts);
-    forms::check(build, &columns, &drafts);
+    let known = known::names(build, &used);
+    let known: BTreeSet<&str> = known.iter().map(String::as_str).collect();
+    let forms = forms::Context::new(build, &columns);
+    reader.spread(read.len(), |stretch, reader| {
+        for draft in (Drafts { reader, grid, read: &read[stretch] }).iter() {
+            known::check_line(&draft, &columns, &known);
+            forms.check(&draft);
+        }
+    });
     tree::check(build, &columns, &drafts);
-    let whole = drafts.into_iter().filter(|draft| draft.has_parent && draft.component.is_some());
-    build.book.lines = whole.map(|draft| draft.line).collect();
+    let whole = read.into_iter().filter(|line| line.has_parent && line.component.is_some());
+    build.book.lines = whole.map(|line| line.line).collect();
 }
 
 fn columns(grid: &Grid) -> Columns {
@@ -219,14 +278,17 @@ fn parent(build: &mut Build, row: Row, line: &Line, name: &str) -> Option<Parent
     Some(Parent::Assembly(next))
 }
 
+/// Returns the item or assembly of a name.
+fn found(names: &Directory, name: &str) -> Option<Component> {
+    let item = names.items.find(name).map(Component::Item);
+    item.or_else(|| names.assemblies.find(name).map(Component::Assembly))
+}
+
 /// Returns the item or assembly in a cell that must not be empty, or tells that there is none.
 pub(super) fn component(build: &Build, row: Row, at: At, severity: Severity) -> Option<Component> {
     let name = row.needed_text(at)?;
-    if let Some(item) = build.names.items.find(&name) {
-        return Some(Component::Item(item));
-    }
-    if let Some(assembly) = build.names.assemblies.find(&name) {
-        return Some(Component::Assembly(assembly));
+    if let Some(component) = found(&build.names, &name) {
+        return Some(component);
     }
     if build.names.plans.find(&name).is_some() {
         let problem = Problem::PlanAsComponent { plan: name.into_owned() };

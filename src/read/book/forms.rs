@@ -1,11 +1,16 @@
 //! How a bill line takes its component: whether the use fits the form, and whether constants are of the right kind.
 
+use std::collections::BTreeSet;
+
 use crate::diag::Problem;
 use crate::diag::Severity;
 use crate::formula::Expression;
+use crate::model::Book;
 use crate::model::Component;
 use crate::model::Form;
 use crate::model::Item;
+use crate::model::ItemId;
+use crate::model::OptionId;
 use crate::model::Parent;
 use crate::model::Rows;
 use crate::model::Size;
@@ -23,41 +28,48 @@ use crate::read::book::bill::Columns;
 use crate::read::book::bill::Draft;
 use crate::read::cells::expected;
 use crate::read::columns::At;
+use crate::read::names::Names;
 
 /// No line of a bill takes more than this of anything.
 const MOST: i128 = 100_000_000;
 /// Scrap above this share is told on lines that are nested.
 const MUCH_SCRAP: (i128, u32) = (5, 2);
 
-struct Context<'a> {
-    build: &'a Build<'a>,
+/// What lines are checked against.
+pub(super) struct Context<'a> {
+    book: &'a Book,
+    options: &'a Names<OptionId>,
+    unclear: &'a BTreeSet<ItemId>,
     columns: &'a Columns,
     sizes: Vec<Vec<&'a Size>>,
 }
 
-pub(super) fn check(build: &Build, columns: &Columns, drafts: &[Draft]) {
-    let mut sizes: Vec<Vec<&Size>> = vec![Vec::new(); build.book.items.len()];
-    for size in &build.book.sizes {
-        sizes[size.item.index()].push(size);
+impl<'a> Context<'a> {
+    pub(super) fn new(build: &'a Build<'_>, columns: &'a Columns) -> Context<'a> {
+        let book = &build.book;
+        let mut sizes: Vec<Vec<&Size>> = vec![Vec::new(); book.items.len()];
+        for size in &book.sizes {
+            sizes[size.item.index()].push(size);
+        }
+        Context { book, options: &build.names.options, unclear: &build.unclear, columns, sizes }
     }
-    let context = Context { build, columns, sizes };
-    for draft in drafts {
-        context.sides(draft);
+
+    /// Checks a line.
+    pub(super) fn check(&self, draft: &Draft) {
+        self.sides(draft);
         match draft.component {
-            Some(Component::Item(item)) if !build.unclear.contains(&item) => {
-                let sizes = &context.sizes[item.index()];
-                context.item(draft, &build.book.items[item.index()], sizes);
+            Some(Component::Item(item)) if !self.unclear.contains(&item) => {
+                let sizes = &self.sizes[item.index()];
+                self.item(draft, &self.book.items[item.index()], sizes);
             }
-            Some(Component::Assembly(_)) => context.assembly(draft),
+            Some(Component::Assembly(_)) => self.assembly(draft),
             Some(Component::Item(_)) | None => {}
         }
     }
-}
 
-impl Context<'_> {
     /// Checks the constants that mean the same for every component.
     fn sides(&self, draft: &Draft) {
-        let (line, columns) = (&draft.line, self.columns);
+        let (line, columns) = (draft.line, self.columns);
         for (at, side) in [
             (columns.length, &line.length),
             (columns.width, &line.width),
@@ -97,7 +109,7 @@ impl Context<'_> {
     }
 
     fn assembly(&self, draft: &Draft) {
-        let (line, columns) = (&draft.line, self.columns);
+        let (line, columns) = (draft.line, self.columns);
         self.quantity(draft, None);
         if !matches!(line.usage, Usage::Count | Usage::Opening) {
             let usage = line.usage.name().to_owned();
@@ -114,7 +126,7 @@ impl Context<'_> {
     }
 
     fn item(&self, draft: &Draft, item: &Item, sizes: &[&Size]) {
-        let (line, columns) = (&draft.line, self.columns);
+        let (line, columns) = (draft.line, self.columns);
         let quantity = self.quantity(draft, Some(item));
         unused(
             draft,
@@ -150,7 +162,7 @@ impl Context<'_> {
             self.unused_cover(draft);
         }
         let much = Ratio::decimal(MUCH_SCRAP.0, MUCH_SCRAP.1);
-        if item.is_nested() && line.further.scrap > much && !self.build.book.settings.ignore_scrap {
+        if item.is_nested() && line.further.scrap > much && !self.book.settings.ignore_scrap {
             let percent = &line.further.scrap * &Ratio::whole(100);
             let problem = Problem::ScrapHigh { percent: exact(&percent) };
             draft.row.tell(Severity::Warning, Some(columns.scrap), problem);
@@ -158,7 +170,7 @@ impl Context<'_> {
     }
 
     /// Checks a constant quantity and returns it.
-    fn quantity<'a>(&self, draft: &'a Draft, item: Option<&Item>) -> Option<&'a Measure> {
+    fn quantity<'b>(&self, draft: &Draft<'b>, item: Option<&Item>) -> Option<&'b Measure> {
         let (row, at) = (draft.row, self.columns.quantity);
         let quantity = draft.line.quantity.as_constant()?;
         let own = item.map_or(Dimension::NUMBER, |item| match item.form {
@@ -184,7 +196,7 @@ impl Context<'_> {
                 .when
                 .iter()
                 .flat_map(Expression::names)
-                .any(|name| self.build.names.options.find(name).is_some());
+                .any(|name| self.options.find(name).is_some());
         if quantity.value.is_negative() && !is_under_option {
             let problem = Problem::QuantityNegative { component: name(), quantity: row.shown(at) };
             let hint = "only lines of an option take away";
@@ -198,7 +210,7 @@ impl Context<'_> {
 
     /// Checks a count of an item that is cut from sizes: a piece, or whole stock sizes where there is one.
     fn count(&self, draft: &Draft, item: &Item, sizes: &[&Size]) {
-        let (line, columns) = (&draft.line, self.columns);
+        let (line, columns) = (draft.line, self.columns);
         if line.length.is_some() || line.width.is_some() {
             self.piece(draft, item, sizes);
         } else if line.quantity.as_constant().is_some() && sizes.len() > 1 {
@@ -209,7 +221,7 @@ impl Context<'_> {
     }
 
     fn piece(&self, draft: &Draft, item: &Item, sizes: &[&Size]) {
-        let (line, columns) = (&draft.line, self.columns);
+        let (line, columns) = (draft.line, self.columns);
         self.needs(draft, columns.length, "length");
         if item.form == Form::Linear {
             let reason = "a linear item is cut by its length alone";
@@ -231,7 +243,7 @@ impl Context<'_> {
         };
         let grain = line.grain.unwrap_or(item.grain);
         let piece = WantedPiece { length: long, width: wide, grain };
-        let unit = &self.build.book.settings.length_unit;
+        let unit = &self.book.settings.length_unit;
         if let Some(problem) = misfit(item, sizes, unit, piece) {
             draft.row.tell(Severity::Gap, Some(columns.length), problem);
         }

@@ -6,6 +6,7 @@ use crate::diag::did_you_mean;
 use crate::diag::nearest;
 use crate::diag::squashed;
 use crate::formula::Expression;
+use crate::model::BillLine;
 use crate::model::Plan;
 use crate::quantity::text::Fault;
 use crate::read::book::Build;
@@ -15,38 +16,70 @@ use crate::read::book::plans::RESERVED;
 use crate::read::cells::Row;
 use crate::read::columns::At;
 
-/// Checks every name in every formula: it must be an option, a dimension of a plan, a value passed by some `with`, or
-/// one of the names formulas give a meaning of their own.
+/// The names that the formulas of some lines use and pass.
+#[derive(Debug, Default)]
+pub(super) struct Used {
+    used: BTreeSet<String>,
+    passed: BTreeSet<String>,
+}
+
+impl Used {
+    /// Adds those of a line.
+    pub(super) fn add(&mut self, line: &BillLine) {
+        let add = |names: &mut BTreeSet<String>, name: &str| {
+            if !names.contains(name) {
+                names.insert(name.to_owned());
+            }
+        };
+        for (name, _) in &line.further.with {
+            add(&mut self.passed, name);
+        }
+        for expression in of_line(line) {
+            for name in expression.names() {
+                add(&mut self.used, name);
+            }
+        }
+    }
+}
+
+/// Returns the names that formulas of the bill may use: options, dimensions of plans, values passed by some `with`, and
+/// those that formulas give a meaning of their own.
 ///
 /// Dimensions are headers, so that formulas may spell them with or without `_`; the plans take the spelling used.
-pub(super) fn names(build: &mut Build, columns: &Columns, drafts: &[Draft]) {
-    let mut known: BTreeSet<&str> = RESERVED.iter().copied().collect();
-    let mut used: BTreeSet<&str> = BTreeSet::new();
-    for draft in drafts {
-        known.extend(draft.line.further.with.iter().map(|(name, _)| name.as_str()));
-        for (_, expression) in expressions(columns, draft) {
-            used.extend(expression.names().iter().map(String::as_str));
-        }
-    }
-    let options: Vec<String> = build.names.options.keys().map(str::to_owned).collect();
-    known.extend(options.iter().map(String::as_str));
-    respell(&mut build.book.plans, &known, &used);
+pub(super) fn names(build: &mut Build, of_lines: &[Used]) -> BTreeSet<String> {
+    let mut known: BTreeSet<String> = RESERVED.iter().map(|name| (*name).to_owned()).collect();
+    known.extend(of_lines.iter().flat_map(|of_lines| of_lines.passed.iter().cloned()));
+    known.extend(build.names.options.keys().map(str::to_owned));
+    let used = of_lines.iter().flat_map(|of_lines| of_lines.used.iter().map(String::as_str));
+    respell(&mut build.book.plans, &known, &used.collect());
     for plan in &build.book.plans {
-        known.extend(plan.values.iter().map(|(name, _)| name.as_str()));
+        known.extend(plan.values.iter().map(|(name, _)| name.clone()));
     }
-    for draft in drafts {
-        for (at, expression) in expressions(columns, draft) {
-            check(draft.row, at, expression, &known);
-        }
+    known
+}
+
+/// Checks every name in every formula of a line.
+pub(super) fn check_line(draft: &Draft, columns: &Columns, known: &BTreeSet<&str>) {
+    for (at, expression) in expressions(columns, draft.line) {
+        check(draft.row, at, expression, known);
     }
+}
+
+/// Returns the formulas of a line.
+fn of_line(line: &BillLine) -> impl Iterator<Item = &Expression> {
+    let further = &line.further;
+    let own = [&line.length, &line.width, &line.height, &line.when];
+    let others =
+        [&further.cutout, &further.x, &further.y, &further.z, &further.travel, &further.span];
+    let with = further.with.iter().map(|(_, expression)| expression);
+    std::iter::once(&line.quantity).chain(own.into_iter().chain(others).flatten()).chain(with)
 }
 
 /// Returns the formulas of a line with their columns.
 fn expressions<'a>(
     columns: &'a Columns,
-    draft: &'a Draft,
+    line: &'a BillLine,
 ) -> impl Iterator<Item = (At, &'a Expression)> {
-    let line = &draft.line;
     let sides = [
         (columns.length, &line.length),
         (columns.width, &line.width),
@@ -65,10 +98,10 @@ fn expressions<'a>(
     std::iter::once((columns.quantity, &line.quantity)).chain(sides).chain(with)
 }
 
-fn respell(plans: &mut [Plan], known: &BTreeSet<&str>, used: &BTreeSet<&str>) {
+fn respell(plans: &mut [Plan], known: &BTreeSet<String>, used: &BTreeSet<&str>) {
     let own: BTreeSet<String> =
         plans.iter().flat_map(|plan| plan.values.iter().map(|(name, _)| name.clone())).collect();
-    for spelling in used.iter().filter(|name| !known.contains(*name) && !own.contains(**name)) {
+    for spelling in used.iter().filter(|name| !known.contains(**name) && !own.contains(**name)) {
         let Some(name) = own.iter().find(|name| squashed(name) == squashed(spelling)) else {
             continue;
         };

@@ -25,6 +25,8 @@ mod weights;
 
 use std::cell::RefCell;
 use std::collections::BTreeSet;
+use std::panic::resume_unwind;
+use std::thread;
 
 use crate::diag::Checked;
 use crate::diag::Diagnostic;
@@ -60,35 +62,40 @@ pub(super) fn book(tables: &[Table], limits: &Limits) -> Checked<Book> {
         book.settings = settings::settings(&mut reader, grid);
         reader.currency.clone_from(&book.settings.currency);
     }
-    let names = Directory::new();
-    let mut build = Build {
-        reader: &reader,
-        grids: &grids,
-        book,
-        names,
-        unclear: BTreeSet::new(),
-        strangers: RefCell::default(),
-    };
-    vendors::vendors(&mut build);
-    plans::plans(&mut build);
-    plans::assemblies(&mut build);
-    plans::options(&mut build);
-    items::items(&mut build);
-    prices::sizes(&mut build);
-    items::rates(&mut build);
-    prices::prices(&mut build);
-    burdens::burdens(&mut build);
-    bill::bill(&mut build);
-    schedule::schedule(&mut build);
-    stock::stock(&mut build);
-    changes::swaps(&mut build);
-    vendors::calendar(&mut build);
-    vendors::rates(&mut build);
-    changes::cases(&mut build);
-    schedule::history(&mut build);
-    changes::actuals(&mut build);
-    let Build { mut book, unclear, .. } = build;
-    book.digest = digest(&grids);
+    // The digest asks only for the tables, so it is taken meanwhile.
+    let (mut book, unclear) = thread::scope(|scope| {
+        let digest = scope.spawn(|| digest(&grids));
+        let names = Directory::new();
+        let mut build = Build {
+            reader: &reader,
+            grids: &grids,
+            book,
+            names,
+            unclear: BTreeSet::new(),
+            strangers: RefCell::default(),
+        };
+        vendors::vendors(&mut build);
+        plans::plans(&mut build);
+        plans::assemblies(&mut build);
+        plans::options(&mut build);
+        items::items(&mut build);
+        prices::sizes(&mut build);
+        items::rates(&mut build);
+        prices::prices(&mut build);
+        burdens::burdens(&mut build);
+        bill::bill(&mut build);
+        schedule::schedule(&mut build);
+        stock::stock(&mut build);
+        changes::swaps(&mut build);
+        vendors::calendar(&mut build);
+        vendors::rates(&mut build);
+        changes::cases(&mut build);
+        schedule::history(&mut build);
+        changes::actuals(&mut build);
+        let Build { mut book, unclear, .. } = build;
+        book.digest = digest.join().unwrap_or_else(|panic| resume_unwind(panic));
+        (book, unclear)
+    });
     book.sources = grids.sources;
     let book = book.index();
     gaps::gaps(&book, &reader, &grids.list, &unclear);
@@ -149,6 +156,9 @@ fn id(position: usize) -> u32 {
 /// Returns the columns that no table defines, where they hold something.
 fn attributes(row: Row) -> Vec<Attribute> {
     let mut attributes = Vec::new();
+    if row.grid.extras.is_empty() {
+        return attributes;
+    }
     // Both are sorted by column; tables may have many columns that most rows leave empty.
     let mut extras = row.grid.extras.iter().peekable();
     for (index, cell) in row.grid.table.cells(row.index) {

@@ -18,12 +18,12 @@ use crate::model::RowRef;
 use crate::model::cycles;
 use crate::read::book::Build;
 use crate::read::book::bill::Columns;
-use crate::read::book::bill::Draft;
+use crate::read::book::bill::Drafts;
 use crate::read::findings::Order;
 use crate::read::names::MOST_HINTS;
 use crate::read::names::folded;
 
-pub(super) fn check(build: &Build, columns: &Columns, drafts: &[Draft]) {
+pub(super) fn check(build: &Build, columns: &Columns, drafts: &Drafts) {
     let count = build.book.assemblies.len();
     let mut uses: Vec<Vec<(usize, usize)>> = vec![Vec::new(); count];
     let mut has_lines = vec![false; count];
@@ -42,7 +42,7 @@ pub(super) fn check(build: &Build, columns: &Columns, drafts: &[Draft]) {
     for (line, path) in cycles(&uses) {
         let name = |assembly: usize| build.book.assemblies[assembly].name.clone();
         let problem = Problem::Cycle { path: path.into_iter().map(name).collect() };
-        drafts[line].row.error(columns.component, problem);
+        drafts.get(line).row.error(columns.component, problem);
     }
     // A line that could not be read may be the one that takes an item or makes up a plan.
     let rank = build.grids.find("bill").map(|grid| grid.rank);
@@ -57,7 +57,7 @@ pub(super) fn check(build: &Build, columns: &Columns, drafts: &[Draft]) {
                     what: "assembly".to_owned(),
                     name: build.book.assemblies[assembly].name.clone(),
                 };
-                drafts[*first].row.tell(Severity::Warning, Some(columns.component), problem);
+                drafts.get(*first).row.tell(Severity::Warning, Some(columns.component), problem);
             }
             None if build.book.plans.is_empty() => {}
             None => unused_assembly(build, assembly, &mut hints_left),
@@ -99,10 +99,10 @@ fn digits(name: &str) -> impl Iterator<Item = char> {
 }
 
 /// Finds plans and options that nothing hangs on.
-fn without_lines(build: &Build, drafts: &[Draft]) {
+fn without_lines(build: &Build, drafts: &Drafts) {
     let mut parents: BTreeSet<Parent> = BTreeSet::new();
     let mut named: BTreeSet<&str> = BTreeSet::new();
-    for draft in drafts {
+    for draft in drafts.iter() {
         parents.insert(draft.line.parent);
         let when = draft.line.when.iter();
         named.extend(when.flat_map(Expression::names).map(String::as_str));
@@ -130,9 +130,9 @@ fn without_lines(build: &Build, drafts: &[Draft]) {
     }
 }
 
-fn unused_items(build: &Build, drafts: &[Draft]) {
+fn unused_items(build: &Build, drafts: &Drafts) {
     let mut is_used = vec![false; build.book.items.len()];
-    for draft in drafts {
+    for draft in drafts.iter() {
         if let Some(Component::Item(ItemId(item))) = draft.component {
             is_used[item as usize] = true;
         }
