@@ -16,6 +16,9 @@ use crate::read::limits::passed;
 pub(super) const FIRST_ROW: &str =
     "the first row that holds anything is taken for the headers; nothing stands above them";
 
+/// Rows of more cells are searched by halving.
+const FEW_CELLS: usize = 12;
+
 /// Whether a number cell is formatted as a percent.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Percent {
@@ -141,9 +144,14 @@ impl Table {
     /// Returns a cell; a column without one is empty.
     pub fn cell(&self, row: usize, column: usize) -> Cell<'_> {
         let (start, end) = self.bounds(row);
-        let found = u16::try_from(column)
-            .ok()
-            .and_then(|column| self.columns[start..end].binary_search(&column).ok());
+        let Ok(column) = u16::try_from(column) else { return Cell::Empty };
+        let columns = &self.columns[start..end];
+        // Most rows have few cells; looking through them takes less than halving.
+        let found = if columns.len() <= FEW_CELLS {
+            columns.iter().position(|known| *known == column)
+        } else {
+            columns.binary_search(&column).ok()
+        };
         found.map_or(Cell::Empty, |offset| self.stored(start + offset))
     }
 

@@ -102,8 +102,13 @@ fn digits(name: &str) -> impl Iterator<Item = char> {
 fn without_lines(build: &Build, drafts: &Drafts) {
     let mut parents: BTreeSet<Parent> = BTreeSet::new();
     let mut named: BTreeSet<&str> = BTreeSet::new();
+    let mut last = None;
     for draft in drafts.iter() {
-        parents.insert(draft.line.parent);
+        // Lines of one parent mostly stand together.
+        if last != Some(draft.line.parent) {
+            last = Some(draft.line.parent);
+            parents.insert(draft.line.parent);
+        }
         let when = draft.line.when.iter();
         named.extend(when.flat_map(Expression::names).map(String::as_str));
     }

@@ -1,0 +1,155 @@
+//! Books of some thousand lines: what is read, summed and costed on all cores and in whole numbers is what the plain way
+//! comes to.
+
+#![expect(clippy::unwrap_used, reason = "what cannot be had ends the test")]
+
+#[path = "../examples/generate/book.rs"]
+mod book;
+
+use cutbill::diag::Diagnostic;
+use cutbill::explode::{Needs, Options, Sums, What, explode};
+use cutbill::model::Book;
+use cutbill::read::{Memory, read};
+use cutbill::rollup::{self, Key, group, ledger};
+use cutbill::watch::Silent;
+
+use book::{Forms, Shape};
+
+const SHAPE: Shape =
+    Shape { lines: 30_000, plans: 24, items: 900, seed: 5, forms: Forms::Measured };
+
+fn made(shape: &Shape) -> Memory {
+    book::book(shape).into_iter().collect()
+}
+
+fn exploded(files: &Memory) -> (Book, Needs) {
+    let book = read(files).unwrap().value;
+    let needs = explode(&book, &Options::default()).unwrap().value;
+    (book, needs)
+}
+
+/// Does something on so many cores, whatever the machine has.
+fn on_cores<T: Send>(cores: usize, work: impl FnOnce() -> T + Send) -> T {
+    rayon::ThreadPoolBuilder::new().num_threads(cores).build().unwrap().install(work)
+}
+
+#[test]
+fn whole_numbers_sum_to_the_exact_needs() {
+    let sample = exploded(&folder("samples/fenmark"));
+    for (book, needs) in [exploded(&made(&SHAPE)), sample] {
+        let sums = Sums::new(&book, &needs);
+        // One scratch for all builds: none may leave anything behind.
+        let mut scratch = sums.scratch();
+        for build in &needs.builds {
+            assert_eq!(sums.flat(build, &mut scratch), needs.flat(&book, build));
+        }
+    }
+}
+
+#[test]
+fn measured_sums_are_the_needs_in_units() {
+    let (book, needs) = exploded(&made(&SHAPE));
+    let sums = Sums::new(&book, &needs);
+    let mut scratch = sums.scratch();
+    for build in &needs.builds {
+        let flat = needs.flat(&book, build);
+        let mut found = Vec::new();
+        let is_summed = sums.each_measured(build, &mut scratch, &mut |position, good, required| {
+            found.push((position, good, required));
+        });
+        assert_eq!(is_summed, Some(()), "nothing of the book is cut");
+        assert_eq!(found.len(), flat.needs.len());
+        for ((position, good, required), need) in found.into_iter().zip(&flat.needs) {
+            let measured = &sums.measured()[position];
+            let factor = &book.item(need.item).unit.factor;
+            let amount = |sum: i128, units: i64| {
+                cutbill::quantity::Ratio::new(sum, i128::from(units)).unwrap() * factor
+            };
+            assert_eq!((measured.item, need.what), (need.item, What::Amount));
+            assert_eq!(amount(good, measured.good_units), need.good);
+            assert_eq!(amount(required, measured.required_units), need.required);
+        }
+    }
+}
+
+#[test]
+fn sums_by_key_are_those_of_the_ledger() {
+    let nested = Shape { lines: 3_000, plans: 3, items: 200, forms: Forms::Nested, ..SHAPE };
+    for (files, lot) in
+        [(made(&SHAPE), 1), (made(&SHAPE), 7), (folder("samples/fenmark"), 1), (made(&nested), 2)]
+    {
+        let (book, needs) = exploded(&files);
+        let mut options = rollup::Options { lot: Some(lot), ..rollup::Options::default() };
+        options.nest.effort = 1;
+        let rolled = rollup::rollup(&book, &needs, options, &Silent).unwrap();
+        for keys in [
+            vec![Key::Plan],
+            vec![Key::Item],
+            vec![Key::Vendor, Key::Plan],
+            vec![Key::Plan, Key::Kind, Key::Group],
+        ] {
+            let summed = rollup::summed(&book, &needs, options, &keys, &Silent).unwrap().unwrap();
+            let ledger = ledger(&book, &needs, &rolled.value, &keys).unwrap();
+            let (terms, grouping) = summed.value;
+            assert_eq!(grouping, group(&ledger, &keys).unwrap());
+            assert_eq!((terms.lot, terms.builds.len()), (lot, 0));
+            assert_eq!(summed.warnings, rolled.warnings);
+        }
+        for keys in [vec![], vec![Key::Plan, Key::Line]] {
+            assert!(rollup::summed(&book, &needs, options, &keys, &Silent).is_none());
+        }
+    }
+}
+
+/// Texts of all findings, in order.
+fn told(findings: &[Diagnostic]) -> Vec<String> {
+    findings.iter().map(ToString::to_string).collect()
+}
+
+#[test]
+fn mistakes_are_told_alike_on_any_number_of_cores() {
+    let mut files = made(&SHAPE);
+    let bill = String::from_utf8(files.0["bill.csv"].clone()).unwrap();
+    let spoiled = |(number, line): (usize, &str)| -> String {
+        let mut cells: Vec<&str> = line.splitn(4, ',').collect();
+        match number % 997 {
+            11 => cells[1] = "P-0000x",
+            205 => cells[2] = "length +",
+            396 => cells[2] = "no_such_name * 2",
+            580 => cells[2] = "-4",
+            771 => cells[0] = "",
+            _ => {}
+        }
+        cells.join(",")
+    };
+    let lines: Vec<String> = bill.lines().enumerate().map(spoiled).collect();
+    files.0.insert("bill.csv".to_owned(), lines.join("\n").into_bytes());
+    let alone = on_cores(1, || read(&files).unwrap_err());
+    assert!(alone.len() > 140, "only {} mistakes", alone.len());
+    for cores in [2, 3, 8] {
+        assert_eq!(told(&on_cores(cores, || read(&files).unwrap_err())), told(&alone));
+    }
+}
+
+#[test]
+fn a_book_is_read_alike_on_any_number_of_cores() {
+    let files = made(&SHAPE);
+    let shown = |cores: usize| on_cores(cores, || format!("{:?}", read(&files).unwrap().value));
+    let alone = shown(1);
+    for cores in [2, 5] {
+        assert!(shown(cores) == alone, "the book differs on {cores} cores");
+    }
+}
+
+#[expect(clippy::disallowed_methods, reason = "a test reads the sample")]
+fn folder(path: &str) -> Memory {
+    let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join(path);
+    let files = std::fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path());
+    let tables = files.filter(|path| path.extension().is_some_and(|extension| extension == "csv"));
+    tables
+        .map(|path| {
+            let name = path.file_name().unwrap().to_str().unwrap().to_owned();
+            (name, std::fs::read(&path).unwrap())
+        })
+        .collect()
+}
