@@ -9,7 +9,7 @@ mod book;
 use cutbill::diag::Diagnostic;
 use cutbill::explode::{Needs, Options, Sums, What, explode};
 use cutbill::model::Book;
-use cutbill::read::{Memory, read};
+use cutbill::read::{Memory, read, tables};
 use cutbill::rollup::{self, Key, group, ledger};
 use cutbill::watch::Silent;
 
@@ -138,6 +138,43 @@ fn a_book_is_read_alike_on_any_number_of_cores() {
     let alone = shown(1);
     for cores in [2, 5] {
         assert!(shown(cores) == alone, "the book differs on {cores} cores");
+    }
+}
+
+#[test]
+fn long_texts_are_parted_alike_on_any_number_of_cores() {
+    let text = |line: &dyn Fn(usize) -> String| -> String {
+        let head = ["parent,component,note".to_owned()];
+        head.into_iter().chain((0..130_000).map(line)).collect::<Vec<_>>().join("\n")
+    };
+    let texts = [
+        text(&|row| format!("A{row},\"P \"\"{row}\"\"\",x")),
+        // Each cell in quotes goes over many lines, so that a stretch is likely to begin inside one.
+        text(&|row| {
+            if row % 500 == 0 {
+                format!("A,\"{}\",x", "line\n".repeat(9_000))
+            } else {
+                String::new()
+            }
+        }),
+        text(&|row| {
+            if row == 40_000 { "A,\"never closed".to_owned() } else { format!("A,{row},y") }
+        }),
+        text(&|row| if row % 20_000 == 7 { "A,b,c,d".to_owned() } else { format!("A,{row},z") }),
+        // Semicolons, decimal signs, a column without a header, and line ends of two signs.
+        text(&|row| format!("A{row};{row},5;;stray"))
+            .replacen("parent,component,note", "parent;component;note;", 1)
+            .replace('\n', "\r\n"),
+        format!("\r\n \r\nparent,component\r\n{}", "\r\nA,B\r\n".repeat(150_000)),
+    ];
+    for text in texts {
+        assert!(text.len() > 1_000_000, "too short to be parted");
+        let files = Memory::from_iter([("bill.csv", text)]);
+        let shown = |cores| on_cores(cores, || format!("{:?}", tables(&files)));
+        let alone = shown(1);
+        for cores in [2, 3, 7] {
+            assert!(shown(cores) == alone, "{} cores read otherwise", cores);
+        }
     }
 }
 

@@ -243,6 +243,46 @@ impl Builder {
         self.push_cell(row, column, cell)
     }
 
+    /// Returns a builder of rows further down, with the same headers.
+    pub(super) fn beside(&self) -> Builder {
+        let Table { name, file, sheet, headers, .. } = self.table.clone();
+        Builder {
+            table: Table { name, file, sheet, headers, ..Table::default() },
+            header_row: self.header_row,
+            strays: BTreeMap::new(),
+            limits: self.limits,
+        }
+    }
+
+    /// Adds rows that stand further down; nothing is added if a limit is passed.
+    pub(super) fn append(&mut self, below: Builder) -> Option<()> {
+        let (table, other) = (&mut self.table, below.table);
+        let is_within = |own: usize, more: usize, limit: u64| (own + more) as u64 <= limit;
+        let fits = is_within(table.rows.len(), other.rows.len(), self.limits.rows)
+            && is_within(table.columns.len(), other.columns.len(), self.limits.cells)
+            && is_within(table.text.len(), other.text.len(), self.limits.text_bytes);
+        if !fits {
+            return None;
+        }
+        let before = u32::try_from(table.text.len()).expect("no limit of texts is higher");
+        let first = u32::try_from(table.columns.len()).expect("no limit of cells is higher");
+        if table.rows.is_empty() {
+            self.table = other;
+        } else {
+            let rows = other.rows.into_iter().map(|row| Row { end: row.end + first, ..row });
+            table.rows.extend(rows);
+            table.columns.extend(other.columns);
+            table.kinds.extend(other.kinds);
+            table.ends.extend(other.ends.into_iter().map(|end| end + before));
+            table.text.push_str(&other.text);
+        }
+        for (column, row) in below.strays {
+            let first = self.strays.entry(column).or_insert(row);
+            *first = row.min(*first);
+        }
+        Some(())
+    }
+
     /// Returns the headers as far as they are known.
     pub fn headers(&self) -> &[String] {
         &self.table.headers

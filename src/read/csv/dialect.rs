@@ -85,6 +85,13 @@ impl Decimals {
         }
     }
 
+    /// Looks at what was seen further down.
+    pub(super) fn append(&mut self, below: Decimals) {
+        self.comma = self.comma.take().or(below.comma);
+        self.point = self.point.take().or(below.point);
+        self.unclear = self.unclear.take().or(below.unclear);
+    }
+
     /// Returns whether decimals have a comma, and what should be said about that.
     ///
     /// Only files parted by `separator` other than a comma get here. Numbers that may be read both ways follow the

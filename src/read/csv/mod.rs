@@ -9,6 +9,8 @@ mod encoding;
 use std::io::Read;
 
 use csv::StringRecord;
+use rayon::iter::IntoParallelIterator;
+use rayon::iter::ParallelIterator;
 
 use crate::diag::Checked;
 use crate::diag::Diagnostic;
@@ -38,6 +40,9 @@ const ERRORS: [&str; 10] = [
     "#SPILL!",
     "#CALC!",
 ];
+
+/// Shorter texts, in bytes, are read on one core.
+const FEWEST_BYTES: usize = 500_000;
 
 /// How many rows that are too long are reported before the rest of a file is left alone.
 const MAX_LONG_ROWS: usize = 100;
@@ -92,6 +97,21 @@ pub(super) fn table(
     Ok(Checked { value: Some(table), warnings })
 }
 
+/// A part of a text that begins with a record, and the line it begins on.
+#[derive(Clone, Copy)]
+struct Stretch<'a> {
+    text: &'a str,
+    first_line: u64,
+}
+
+/// What was read of a stretch.
+struct Rows {
+    builder: Builder,
+    decimals: Decimals,
+    /// Cells of the headers, once these were read.
+    width: Option<usize>,
+}
+
 fn rows(
     name: &str,
     whole: &Place,
@@ -99,12 +119,93 @@ fn rows(
     (first_line, separator): (u64, u8),
     limits: &Limits,
 ) -> Result<(Builder, Decimals), Vec<Diagnostic>> {
+    let builder = || Builder::within(name, &whole.file, None, limits);
+    let stretch = Stretch { text, first_line };
+    let rows = match on_all_cores(whole, stretch, separator, &builder) {
+        Some(rows) => rows,
+        None => {
+            let empty = Rows { builder: builder(), decimals: Decimals::default(), width: None };
+            read(whole, stretch, separator, empty)?
+        }
+    };
+    Ok((rows.builder, rows.decimals))
+}
+
+/// Reads the stretches of a long text at once; nothing if it is short, or has a mistake, which is told by reading it from its
+/// beginning.
+///
+/// A stretch ends with a line. If no quote is open there, as the sentinel tells, the next one begins with a record.
+fn on_all_cores(
+    whole: &Place,
+    stretch: Stretch<'_>,
+    separator: u8,
+    builder: &dyn Fn() -> Builder,
+) -> Option<Rows> {
+    let Stretch { text, first_line } = stretch;
+    let count = (text.len() / FEWEST_BYTES).min(rayon::current_num_threads());
+    if count < 2 {
+        return None;
+    }
+    let mut reader = dialect::reader(separator).from_reader(text.as_bytes());
+    let mut record = StringRecord::new();
+    while dialect::is_blank(&record) {
+        if !reader.read_record(&mut record).ok()? {
+            return None;
+        }
+    }
+    let end = usize::try_from(reader.position().byte()).ok().filter(|end| *end < text.len())?;
+    let (first, rest) = text.split_at_checked(end)?;
+    let empty = Rows { builder: builder(), decimals: Decimals::default(), width: None };
+    let headers = read(whole, Stretch { text: first, first_line }, separator, empty).ok()?;
+    let mut line = first_line + lines(first);
+    let mut left = rest;
+    let mut stretches = Vec::with_capacity(count);
+    for remaining in (1..=count).rev() {
+        let middle = left.len() / remaining;
+        let length = if remaining == 1 {
+            left.len()
+        } else {
+            middle + left.as_bytes()[middle..].iter().position(|byte| *byte == b'\n')? + 1
+        };
+        let (text, after) = left.split_at_checked(length)?;
+        stretches.push(Stretch { text, first_line: line });
+        line += lines(text);
+        left = after;
+    }
+    let read: Vec<Option<Rows>> = stretches
+        .into_par_iter()
+        .map(|stretch| {
+            let empty = Rows {
+                builder: headers.builder.beside(),
+                decimals: Decimals::default(),
+                width: headers.width,
+            };
+            read(whole, stretch, separator, empty).ok()
+        })
+        .collect();
+    let mut all = headers;
+    for rows in read {
+        let rows = rows?;
+        all.builder.append(rows.builder)?;
+        all.decimals.append(rows.decimals);
+    }
+    Some(all)
+}
+
+/// Returns how many lines end in a text.
+fn lines(text: &str) -> u64 {
+    text.bytes().filter(|byte| *byte == b'\n').count() as u64
+}
+
+fn read(
+    whole: &Place,
+    Stretch { text, first_line }: Stretch<'_>,
+    separator: u8,
+    Rows { mut builder, mut decimals, width: mut header_width }: Rows,
+) -> Result<Rows, Vec<Diagnostic>> {
     let error =
         |row, problem| Diagnostic::error(Place { row: Some(row), ..whole.clone() }, problem);
-    let mut builder = Builder::within(name, &whole.file, None, limits);
-    let mut decimals = Decimals::default();
     let mut errors = Vec::new();
-    let mut header_width = None;
     let mut record = StringRecord::new();
     let mut reader = dialect::reader(separator).from_reader(text.as_bytes().chain(SENTINEL));
     loop {
@@ -151,7 +252,8 @@ fn rows(
             }
         }
     }
-    if errors.is_empty() { Ok((builder, decimals)) } else { Err(errors) }
+    let rows = Rows { builder, decimals, width: header_width };
+    if errors.is_empty() { Ok(rows) } else { Err(errors) }
 }
 
 /// Returns the line the next record begins on; blank lines before it are passed over as the reader does.
