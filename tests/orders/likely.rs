@@ -202,6 +202,22 @@ fn options_that_exclude_each_other_are_never_together() {
 }
 
 #[test]
+fn what_an_option_brings_excludes_too() {
+    // `e` comes with `a`, which cannot be beside `b`: no unit has all of them, nor `e` beside `b`.
+    let options = "option,take_rate,includes,excludes\nb,50 %,,\ne,30 %,a,\na,40 %,,b\n";
+    for (when, count) in
+        [("b", 50), ("e", 30), ("a", 40), ("e AND b", 0), ("a AND b", 0), ("a AND NOT e", 10)]
+    {
+        assert_eq!(of_100(options, when), Ratio::from(count), "{when}");
+    }
+    // So too where what is brought has no rate of its own, or is brought by what is brought.
+    let silent = "option,take_rate,includes,excludes\nb,50 %,,\ne,30 %,m,\nm,,a,\na,,,b\n";
+    for (when, count) in [("b", 50), ("e", 30), ("e AND b", 0), ("a", 30), ("a AND b", 0)] {
+        assert_eq!(of_100(silent, when), Ratio::from(count), "{when}");
+    }
+}
+
+#[test]
 fn choices_without_a_standard_option_need_no_order_to_settle_them() {
     let options = "option,take_rate,choice\na,25 %,one\nb,75 %,one\nc,40 %,two\nd,60 %,two\n";
     for (when, count) in [("a", 25), ("d", 60), ("a AND d", 15), ("b AND c", 30)] {

@@ -14,6 +14,7 @@ mod meetings;
 
 use std::collections::BTreeMap;
 use std::collections::BTreeSet;
+use std::rc::Rc;
 
 use crate::diag::Diagnostic;
 use crate::diag::Problem;
@@ -48,9 +49,10 @@ pub(super) fn depth(
     let mut counts = [0_usize; 2];
     let mut most: (usize, Option<OptionId>) = (0, None);
     for plan in plans {
-        let decisions = decisions(book, *plan);
+        let bonds = meetings.bonds(book, *plan);
+        let decisions = decisions((book, &bonds), *plan);
         let (known, base) = (Outcome::default(), standard(book, &decisions));
-        let bundles = bundles(book, &decisions, &known, &base, &mut Vec::new());
+        let bundles = bundles((book, &bonds), &decisions, &known, &base, &mut Vec::new());
         let families = meetings.families(book, *plan, &bundles);
         if let Some(family) = families.iter().max_by_key(|family| family.len())
             && family.len() > most.0
@@ -150,7 +152,8 @@ pub(super) fn mix(
     (depth, meetings): (Depth, &mut Meetings),
 ) -> (Mix, Vec<Diagnostic>) {
     let mut findings = Vec::new();
-    let mut decisions = decisions(book, plan);
+    let bonds = meetings.bonds(book, plan);
+    let mut decisions = decisions((book, &bonds), plan);
     let mut base = Outcome::default();
     if let Some(order) = order {
         let mut taken = BTreeSet::new();
@@ -164,7 +167,7 @@ pub(super) fn mix(
     let known = base.clone();
     base = base.with(&standard(book, &decisions));
     let mut mix = Mix::default();
-    let bundles = bundles(book, &decisions, &known, &base, &mut findings);
+    let bundles = bundles((book, &bonds), &decisions, &known, &base, &mut findings);
     // That one order's options bend the rates of what it leaves open is no fault of theirs.
     if order.is_some() {
         findings.clear();
@@ -206,9 +209,64 @@ struct Bundle {
     others: Vec<(Outcome, Ratio)>,
 }
 
+/// How options bind each other, through all that they bring along.
+#[derive(Debug)]
+struct Bonds {
+    /// For each option, what it brings along, itself apart.
+    brought: Vec<BTreeSet<OptionId>>,
+    /// For each option, those that it cannot be taken with: one of what they bring, or they themselves, excludes another.
+    clashing: Vec<BTreeSet<OptionId>>,
+}
+
+impl Bonds {
+    /// Returns those of the options of one plan.
+    fn new(book: &Book, options: &[OptionId]) -> Bonds {
+        let all = || options.iter().map(|id| (*id, &book.options[id.index()]));
+        let brought = |option: OptionId| {
+            let mut brought = BTreeSet::new();
+            let mut open = vec![option];
+            while let Some(next) = open.pop() {
+                let row = &book.options[next.index()];
+                let more = all().filter(|(id, other)| row.brings(other) && *id != option);
+                open.extend(more.map(|(id, _)| id).filter(|id| brought.insert(*id)));
+            }
+            brought
+        };
+        let ids = (0_u32..).map(OptionId).take(book.options.len());
+        let brought: Vec<BTreeSet<OptionId>> = ids.map(brought).collect();
+        let with = |id: OptionId| brought[id.index()].iter().copied().chain([id]);
+        let mut clashing = vec![BTreeSet::new(); brought.len()];
+        for (a, row) in all() {
+            for (b, _) in all().filter(|(_, other)| row.excludes(other)) {
+                // Whatever has one in what it brings clashes with whatever has the other.
+                let having = |id: OptionId| {
+                    all()
+                        .map(|(id, _)| id)
+                        .filter(move |other| with(*other).any(|brought| brought == id))
+                };
+                for left in having(a) {
+                    for right in having(b) {
+                        clashing[left.index()].insert(right);
+                        clashing[right.index()].insert(left);
+                    }
+                }
+            }
+        }
+        Bonds { brought, clashing }
+    }
+
+    fn brings(&self, option: OptionId, other: OptionId) -> bool {
+        self.brought[option.index()].contains(&other)
+    }
+
+    fn clash(&self, option: OptionId, other: OptionId) -> bool {
+        self.clashing[option.index()].contains(&other)
+    }
+}
+
 /// Puts decisions together that bring or exclude each other's options.
 fn bundles(
-    book: &Book,
+    (book, bonds): (&Book, &Bonds),
     decisions: &[Decision],
     known: &Outcome,
     base: &Outcome,
@@ -216,11 +274,10 @@ fn bundles(
 ) -> Vec<Bundle> {
     let linked = |a: &Decision, b: &Decision| {
         a.options().iter().any(|option| {
-            let row = &book.options[option.index()];
-            b.options().iter().any(|other| {
-                let other = &book.options[other.index()];
-                row.brings(other) || row.excludes(other)
-            })
+            let others = b.options().iter();
+            others
+                .into_iter()
+                .any(|other| bonds.brings(*option, *other) || bonds.clash(*option, *other))
         })
     };
     let mut groups: Vec<Vec<Decision>> = Vec::new();
@@ -239,7 +296,7 @@ fn bundles(
             let mut group = group.clone();
             group.sort_by_key(|decision| decisions.iter().position(|other| other == decision));
             let standard = configuration(book, base, None);
-            let found = outcomes(book, &group, known, findings);
+            let found = outcomes((book, bonds), &group, known, findings);
             let others = found.into_iter().filter(|(outcome, chance)| {
                 !chance.is_zero() && configuration(book, &base.with(outcome), None) != standard
             });
@@ -251,18 +308,31 @@ fn bundles(
         .collect()
 }
 
-/// Which options meet, kept for plans with the same decisions.
+/// What binds options and which meet, kept for plans with the same decisions.
 #[derive(Default)]
-pub(super) struct Meetings(BTreeMap<BTreeMap<OptionId, usize>, Below>);
+pub(super) struct Meetings {
+    below: BTreeMap<BTreeMap<OptionId, usize>, Below>,
+    /// By which options are for a plan.
+    bonds: BTreeMap<Vec<OptionId>, Rc<Bonds>>,
+}
 
 impl Meetings {
+    fn bonds(&mut self, book: &Book, plan: PlanId) -> Rc<Bonds> {
+        let of_plan = (0_u32..).map(OptionId).zip(&book.options);
+        let of_plan: Vec<OptionId> =
+            of_plan.filter(|(_, option)| option.is_for(plan)).map(|(id, _)| id).collect();
+        let bonds = self.bonds.entry(of_plan);
+        let bonds = bonds.or_insert_with_key(|of_plan| Rc::new(Bonds::new(book, of_plan)));
+        Rc::clone(bonds)
+    }
+
     /// Returns the largest sets of bundles whose options meet in the bill of a plan.
     fn families(&mut self, book: &Book, plan: PlanId, bundles: &[Bundle]) -> Vec<Vec<usize>> {
         let numbered = bundles.iter().enumerate();
         let decision_of: BTreeMap<OptionId, usize> = numbered
             .flat_map(|(index, bundle)| bundle.options.iter().map(move |option| (*option, index)))
             .collect();
-        let below = self.0.entry(decision_of.clone()).or_default();
+        let below = self.below.entry(decision_of.clone()).or_default();
         meetings::meetings(book, plan, &decision_of, below)
     }
 }
@@ -321,7 +391,7 @@ fn rate(book: &Book, option: OptionId) -> Option<&Ratio> {
 }
 
 /// Returns what take rates decide for a plan, in the book's order.
-fn decisions(book: &Book, plan: PlanId) -> Vec<Decision> {
+fn decisions((book, bonds): (&Book, &Bonds), plan: PlanId) -> Vec<Decision> {
     let mut decisions: Vec<Decision> = Vec::new();
     let mut seen: BTreeSet<String> = BTreeSet::new();
     for (index, option) in (0_u32..).zip(&book.options) {
@@ -349,10 +419,8 @@ fn decisions(book: &Book, plan: PlanId) -> Vec<Decision> {
     }
     // One that brings another with it is decided first.
     let brings = |a: &Decision, b: &Decision| {
-        a.options().iter().any(|option| {
-            let row = &book.options[option.index()];
-            b.options().iter().any(|other| row.brings(&book.options[other.index()]))
-        })
+        let others = b.options();
+        a.options().iter().any(|option| others.iter().any(|other| bonds.brings(*option, *other)))
     };
     let mut ordered: Vec<Decision> = Vec::with_capacity(decisions.len());
     while !decisions.is_empty() {
@@ -367,7 +435,7 @@ fn decisions(book: &Book, plan: PlanId) -> Vec<Decision> {
 /// Returns every outcome of some decisions with its chance, beside what is known. Where options bring or exclude others,
 /// what is left open is decided so that each still has its take rate; where that cannot be, a finding says so.
 fn outcomes(
-    book: &Book,
+    (book, bonds): (&Book, &Bonds),
     decisions: &[Decision],
     known: &Outcome,
     findings: &mut Vec<Diagnostic>,
@@ -377,8 +445,10 @@ fn outcomes(
         let options = decision.options();
         let rates = rates(book, decision);
         // Chance that an option is settled to be there by earlier decisions, per option, and that nothing is settled.
-        let settled: Vec<Settled> =
-            outcomes.iter().map(|(outcome, _)| settled(book, outcome, options, decision)).collect();
+        let settled: Vec<Settled> = outcomes
+            .iter()
+            .map(|(outcome, _)| settled(bonds, outcome, options, decision))
+            .collect();
         let mut next = Vec::new();
         let mut is_met = true;
         let parts: Vec<Ratio> = rates
@@ -459,23 +529,13 @@ enum Settled {
     Open(Vec<bool>),
 }
 
-fn settled(book: &Book, outcome: &Outcome, options: &[OptionId], decision: &Decision) -> Settled {
-    let there = || {
-        outcome
-            .0
-            .iter()
-            .filter(|(_, there)| **there)
-            .map(|(option, _)| &book.options[option.index()])
-    };
-    let is_brought =
-        |option: &OptionId| there().any(|other| other.brings(&book.options[option.index()]));
+fn settled(bonds: &Bonds, outcome: &Outcome, options: &[OptionId], decision: &Decision) -> Settled {
+    let there = || outcome.0.iter().filter(|(_, there)| **there).map(|(option, _)| *option);
+    let is_brought = |option: &OptionId| there().any(|other| bonds.brings(other, *option));
     if let Some(index) = options.iter().position(is_brought) {
         return Settled::There(index);
     }
-    let is_open = |option: &OptionId| {
-        let own = &book.options[option.index()];
-        !there().any(|other| other.excludes(own) || own.excludes(other))
-    };
+    let is_open = |option: &OptionId| !there().any(|other| bonds.clash(*option, other));
     let open: Vec<bool> = options.iter().map(is_open).collect();
     let is_any = open.iter().any(|open| *open);
     match decision {
