@@ -64,6 +64,11 @@ impl Context<'_> {
     pub(super) fn take(&mut self, line: LineId, scope: &Scope) -> Option<Taken> {
         let book = self.book;
         let row = book.line(line);
+        if row.is_plain()
+            && let Some(taken) = self.take_plain(line, row)
+        {
+            return Some(taken);
+        }
         let quantity = self.evaluate(line, "quantity", &row.quantity, scope)?;
         if quantity.value.is_zero() {
             return None;
@@ -86,6 +91,30 @@ impl Context<'_> {
             Component::Item(item) => self.take_item(line, item, &quantity, &sides, scope)?,
         };
         Some(Taken { line, quantity, take, weight, placing })
+    }
+
+    /// Returns what nearly all lines take: a number of an assembly without values, or of an item that is counted; nothing for
+    /// other lines.
+    fn take_plain(&mut self, line: LineId, row: &BillLine) -> Option<Taken> {
+        let quantity = row.quantity.as_constant()?;
+        let is_number = quantity.dimension == Dimension::NUMBER;
+        if !is_number || quantity.value.is_zero() || quantity.value.abs() > Ratio::whole(MOST) {
+            return None;
+        }
+        let (quantity, take, weight) = match row.component {
+            Component::Assembly(child) if self.symbols.needs_nothing(child) => {
+                let child = self.assembly(child, Scope::default());
+                let weight = self.instances[child.index()].load.weight.clone();
+                (quantity.value.clone(), Take::Assembly(child), weight)
+            }
+            Component::Item(item) if self.book.item(item).form == Form::Count => {
+                let item = self.book.item(item);
+                let weight = weight_of(item, &Ratio::ONE);
+                (&quantity.value * &item.unit.factor, Take::Amount(Ratio::ONE), weight)
+            }
+            _ => return None,
+        };
+        Some(Taken { line, quantity, take, weight, placing: None })
     }
 
     /// Returns what a negative line and the line it takes away from have in common; mistakes were told when they were

@@ -119,6 +119,11 @@ impl Symbols {
         Scope { values }
     }
 
+    /// Tells whether an assembly and all in it use no value.
+    pub(super) fn needs_nothing(&self, assembly: AssemblyId) -> bool {
+        self.free[assembly.index()].is_empty()
+    }
+
     /// Returns the scope an assembly is evaluated in: what the line passes, else what its parent has.
     pub(super) fn passed(
         &self,
@@ -164,6 +169,9 @@ impl Symbols {
     }
 
     fn collect_used(&mut self, line: &BillLine, free: &mut Vec<u32>) {
+        if line.is_plain() {
+            return;
+        }
         let columns = [
             &line.length,
             &line.width,

@@ -202,6 +202,18 @@ impl Details {
 }
 
 impl BillLine {
+    /// Tells whether it says no more than a constant quantity of a component.
+    #[must_use]
+    pub fn is_plain(&self) -> bool {
+        self.further.0.is_none()
+            && self.usage == Usage::Count
+            && self.length.is_none()
+            && self.width.is_none()
+            && self.height.is_none()
+            && self.when.is_none()
+            && self.quantity.as_constant().is_some()
+    }
+
     /// Returns a line that counts a component of a parent, with nothing else said.
     #[must_use]
     pub fn plain(

@@ -9,7 +9,15 @@ use crate::diag::did_you_mean;
 use crate::diag::nearest;
 
 /// Misspelled names beyond this many get no hint: each costs a comparison with every name there is.
-pub(super) const MOST_HINTS: u32 = 200;
+const MOST_HINTS: u32 = 200;
+/// No more names than this are compared for hints, but for the first.
+const MOST_COMPARED: usize = 2_000_000;
+
+/// Returns how many misspelled names get a hint where there are so many to compare them with.
+pub(super) fn hints(names: usize) -> u32 {
+    let most = u32::try_from(MOST_COMPARED / names.max(1)).unwrap_or(u32::MAX);
+    most.clamp(1, MOST_HINTS)
+}
 
 /// Named things of one or more kinds.
 #[derive(Debug)]
@@ -19,7 +27,7 @@ pub(super) struct Names<T> {
     by_name: IndexMap<String, T>,
     /// Positions in `spelled` in the order of the names without regard to case.
     sorted: OnceLock<Vec<usize>>,
-    hints_left: AtomicU32,
+    hints_told: AtomicU32,
 }
 
 impl<T: Copy> Names<T> {
@@ -29,7 +37,7 @@ impl<T: Copy> Names<T> {
             spelled: IndexMap::new(),
             by_name: IndexMap::new(),
             sorted: OnceLock::new(),
-            hints_left: AtomicU32::new(MOST_HINTS),
+            hints_told: AtomicU32::new(0),
         }
     }
 
@@ -54,8 +62,9 @@ impl<T: Copy> Names<T> {
 
     /// Returns the question after the name that was probably meant, if one is near.
     pub(super) fn hint(&self, name: &str) -> Option<String> {
-        let left = self.hints_left.load(Ordering::Relaxed).checked_sub(1)?;
-        self.hints_left.store(left, Ordering::Relaxed);
+        if self.hints_told.fetch_add(1, Ordering::Relaxed) >= hints(self.by_name.len()) {
+            return None;
+        }
         let names = self.sorted().iter().map(|position| self.spelled.get_index(*position));
         nearest(name, names.flatten().map(|(name, _)| name.as_str())).map(did_you_mean)
     }

@@ -20,8 +20,8 @@ use crate::read::book::Build;
 use crate::read::book::bill::Columns;
 use crate::read::book::bill::Drafts;
 use crate::read::findings::Order;
-use crate::read::names::MOST_HINTS;
 use crate::read::names::folded;
+use crate::read::names::hints;
 
 pub(super) fn check(build: &Build, columns: &Columns, drafts: &Drafts) {
     let count = build.book.assemblies.len();
@@ -49,7 +49,7 @@ pub(super) fn check(build: &Build, columns: &Columns, drafts: &Drafts) {
     if rank.is_some_and(|rank| build.reader.findings.has_error_in(rank)) {
         return;
     }
-    let mut hints_left = MOST_HINTS;
+    let mut hints_left = hints(build.book.assemblies.len());
     for (assembly, first) in first_use.iter().enumerate() {
         match first {
             Some(first) if !has_lines[assembly] => {
