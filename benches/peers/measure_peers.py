@@ -1,6 +1,6 @@
 """Runs cutbill and its peers over books, each in a process of its own, and prints a table in Markdown.
 
-    python3 measure.py CUTBILL [--runs 5] [--skip NAME].. BOOK..
+    python3 measure_peers.py CUTBILL [--runs 5] [--skip NAME].. BOOK..
 
 The wall is what a user waits, from the start of the process to its end, the median of the runs. Memory is the most that
 the process held, as the system counts it (`ru_maxrss`). Totals are held against those of cutbill: exact peers must give
