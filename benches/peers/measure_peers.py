@@ -2,8 +2,9 @@
 
     python3 measure_peers.py CUTBILL [--runs 5] [--skip NAME].. BOOK..
 
-The wall is what a user waits, from the start of the process to its end, the median of the runs. Memory is the most that
-the process held, as the system counts it (`ru_maxrss`). Totals are held against those of cutbill: exact peers must give
+The wall is what a user waits, from the start of the process to its end; processor time is summed over all cores and says
+more where a machine is busy. Both are medians of the runs. Memory is the most that the process held, as the system counts
+it (`ru_maxrss`). Totals are held against those of cutbill: exact peers must give
 the same texts, peers in doubles may be off in the last digits, and the table says for how many plans they are.
 """
 
@@ -39,7 +40,7 @@ PEERS = [
 
 
 class Run:
-    """One process: what it printed, its wall in seconds and its peak memory in bytes."""
+    """One process: what it printed, its wall and processor time in seconds, its peak memory in bytes."""
 
     def __init__(self, command):
         with tempfile.TemporaryFile() as out, tempfile.TemporaryFile() as err:
@@ -48,6 +49,7 @@ class Run:
             _, status, used = os.wait4(child.pid, 0)
             self.wall = time.perf_counter() - start
             child.returncode = os.waitstatus_to_exitcode(status)
+            self.processor = used.ru_utime + used.ru_stime
             self.memory = used.ru_maxrss * (1 if sys.platform == "darwin" else 1024)
             for file in (out, err):
                 file.seek(0)
@@ -97,7 +99,7 @@ def measure(cutbill, book, runs, skipped):
     expected, wrong, rows = None, [], []
     for name, command, is_exact in named:
         if name in skipped:
-            rows.append((name, "not run", "", ""))
+            rows.append((name, "not run", "", "", ""))
             continue
         done = [Run(command) for _ in range(runs)]
         found = totals(done[0].text)
@@ -106,12 +108,15 @@ def measure(cutbill, book, runs, skipped):
         if not is_right or any(run.text != done[0].text for run in done):
             wrong.append(name)
         walls = [run.wall for run in done]
-        spread = f"{statistics.median(walls):.2f} s ({min(walls):.2f} to {max(walls):.2f})"
+        spread = f"{statistics.median(walls):.2f} s"
+        if runs > 1:
+            spread += f" ({min(walls):.2f} to {max(walls):.2f})"
+        processor = f"{statistics.median(run.processor for run in done):.2f} s"
         memory = f"{max(run.memory for run in done) / 1e6:,.0f} MB"
-        rows.append((name, spread, memory, said))
-        print(f"{book}: {name}: {spread}, {memory}, {said}", file=sys.stderr)
-    print(f"| {lines:,} bill lines, {len(expected):,} plans, {amounts:,} amounts | wall | memory | totals |")
-    print("|---|---|---|---|")
+        rows.append((name, spread, processor, memory, said))
+        print(f"{book}: {name}: {spread}, {processor}, {memory}, {said}", file=sys.stderr)
+    print(f"| {lines:,} bill lines, {len(expected):,} plans, {amounts:,} amounts | wall | processor | memory | totals |")
+    print("|---|---|---|---|---|")
     for row in rows:
         print(f"| {' | '.join(row)} |")
     print(flush=True)

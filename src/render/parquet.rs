@@ -8,6 +8,7 @@ use rayon::prelude::{IntoParallelRefIterator, ParallelIterator};
 use crate::explode::Build;
 use crate::explode::Needs;
 use crate::model::Book;
+use crate::rollup::BuildCost;
 use crate::rollup::Key;
 use crate::rollup::Ledger;
 use crate::rollup::Rollup;
@@ -81,15 +82,24 @@ pub fn dataset(
     keys: &[Key],
 ) -> Result<Vec<(String, Vec<u8>)>, PolarsError> {
     let keys: Vec<Key> = keys.iter().filter(|key| **key != Key::Plan).cloned().collect();
-    let files = rollup.builds.par_iter().map(|cost| {
+    let laid_out = |cost: &BuildCost| {
         let build = &needs.builds[cost.build];
         let alone = Rollup { builds: vec![cost.clone()], ..*rollup };
         let mut frame = ledger(book, needs, &alone, &keys)?.frame;
         frame.hstack_mut(&origin(book, needs, build, rollup.lot, frame.height()))?;
         let plan = folder_name(&book.plans[build.plan.index()].name);
-        Ok((format!("plan={plan}/part-0.parquet"), file(frame)?))
-    });
-    files.collect()
+        Ok((format!("plan={plan}/part-0.parquet"), frame))
+    };
+    let mut files = Vec::with_capacity(rollup.builds.len());
+    // Only a few tables are held at a time. They are not written in the parallel part: a thread that waits for the
+    // table engine's own threads would begin another plan meanwhile, and another below that.
+    for costs in rollup.builds.chunks(rayon::current_num_threads()) {
+        let frames: Result<Vec<_>, PolarsError> = costs.par_iter().map(laid_out).collect();
+        for (name, frame) in frames? {
+            files.push((name, file(frame)?));
+        }
+    }
+    Ok(files)
 }
 
 fn file(mut frame: DataFrame) -> Result<Vec<u8>, PolarsError> {

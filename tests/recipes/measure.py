@@ -3,8 +3,9 @@
     python3 measure.py CUTBILL BOOK PLANTS..
 
 The dataset of one book is written once and stands for as many plants as are asked for, by hard links, so that engines
-read all of it each time, from memory. Each question is asked in a process of its own, twice, and the faster one counts.
-Sums must be those of cutbill times the number of plants, to the last digit. The table is Markdown.
+read all of it each time, from memory. Each question is asked in a process of its own, twice, and the faster one counts:
+its wall, and in brackets its processor time, summed over all cores. Sums must be those of cutbill times the number of
+plants, to the last digit. The table is Markdown.
 """
 
 import csv
@@ -45,7 +46,7 @@ def main():
         dataset = scratch / "dataset"
         question = [cutbill, "rollup", book, *LIMIT, "--lot", "1"]
         written = Run([*question, "--dataset", dataset])
-        print(f"dataset written in {written.wall:.1f} s, {written.memory / 1e6:,.0f} MB", file=sys.stderr)
+        print(f"dataset written in {written.wall:.1f} s ({written.processor:.1f} s), {written.memory / 1e6:,.0f} MB", file=sys.stderr)
         size = sum(file.stat().st_size for file in dataset.glob("*/*"))
         by_plan = rows(Run([*question, "--by", "plan", "--format", "csv"]).text)
         cost = sum(Decimal(row["cost"]) for row in by_plan)
@@ -56,18 +57,18 @@ def main():
             folder.mkdir()
             spread(dataset, folder, plants, [row["plan"] for row in by_plan])
             for engine in ENGINES:
-                walls, memory, amounts = [], 0, 0
+                times, memory, amounts = [], 0, 0
                 for name in QUESTIONS:
                     command = [sys.executable, ROOT / "docs/recipes/group.py", engine, folder, name]
                     done = min((Run(command) for _ in range(2)), key=lambda run: run.wall)
-                    walls.append(f"{done.wall:.1f} s")
+                    times.append(f"{done.wall:.1f} s ({done.processor:.1f} s)")
                     memory = max(memory, done.memory)
                     found = answers(done.text)[name]
                     lots = LOTS if name == "items" else 1
                     same(f"{engine}: {name}", cost * plants * lots, sum(Decimal(row["cost"]) for row in found))
                     if name == "groups":
                         amounts = sum(int(row["amounts"]) for row in found)
-                told = [f"{plants}", f"{amounts:,}", f"{size * plants / 1e9:.2f} GB", engine, *walls]
+                told = [f"{plants}", f"{amounts:,}", f"{size * plants / 1e9:.2f} GB", engine, *times]
                 print(f"| {' | '.join(told)} | {memory / 1e6:,.0f} MB |", flush=True)
 
 
