@@ -28,6 +28,9 @@ pub(crate) enum Forms {
     Measured,
     /// Sticks and sheets as well.
     Nested,
+    /// What engines that know no formulas, measures and options can explode as well: whole numbers of counted items, each
+    /// with a price and a weight. No burdens; amounts are rounded half up, as those engines round a decimal.
+    Plain,
 }
 
 /// Assemblies of each level, in percent of all.
@@ -38,6 +41,7 @@ const SIZED_LEVELS: usize = 3;
 const PLAN_LINES: usize = 30;
 /// Lines of an assembly, about.
 const ASSEMBLY_LINES: usize = 12;
+const MILLION: usize = 1_000_000;
 const OPTIONS: [&str; 8] =
     ["solar", "winter", "generator", "bunks", "awning", "fireplace", "washer", "lift"];
 const GROUPS: [&str; 8] =
@@ -45,15 +49,24 @@ const GROUPS: [&str; 8] =
 
 /// Returns the files of a book: names and texts.
 pub(crate) fn book(shape: &Shape) -> Vec<(&'static str, String)> {
-    let mut maker = Maker { random: Random(shape.seed), items: Vec::new(), bill: String::new() };
-    let items = maker.items(shape);
+    let is_plain = shape.forms == Forms::Plain;
+    let mut maker =
+        Maker { is_plain, random: Random(shape.seed), items: Vec::new(), bill: String::new() };
+    let items = if is_plain { maker.plain_items(shape) } else { maker.items(shape) };
     let assembly_count = (shape.lines.saturating_sub(shape.plans * PLAN_LINES) / ASSEMBLY_LINES)
         .max(LEVELS.len() * 2);
     let levels = maker.levels(assembly_count);
-    let assemblies = assemblies(&levels);
     maker.bill(shape, &levels);
+    if is_plain {
+        return vec![
+            ("bill.csv", maker.bill),
+            ("items.csv", items),
+            ("plans.csv", maker.random.plans(shape.plans)),
+            ("settings.csv", PLAIN_SETTINGS.to_owned()),
+        ];
+    }
     let mut files = vec![
-        ("assemblies.csv", assemblies),
+        ("assemblies.csv", assemblies(&levels)),
         ("bill.csv", maker.bill),
         ("burdens.csv", BURDENS.to_owned()),
         ("items.csv", items),
@@ -84,6 +97,16 @@ weight_unit,lb
 lot,20
 ";
 
+const PLAIN_SETTINGS: &str = "\
+key,value
+revision,generated
+as_of,2027-03-01
+currency,USD
+weight_unit,lb
+rounding,half_up
+lot,1
+";
+
 /// How an item is taken.
 #[derive(Clone, Copy, PartialEq, Eq)]
 enum Kind {
@@ -105,6 +128,8 @@ struct Assembly {
 }
 
 struct Maker {
+    /// Whether lines have no more than a whole quantity.
+    is_plain: bool,
     random: Random,
     items: Vec<Kind>,
     bill: String,
@@ -156,6 +181,23 @@ impl Maker {
         text
     }
 
+    /// Prices and weights have six decimal places, so that amounts of four have to be rounded.
+    fn plain_items(&mut self, shape: &Shape) -> String {
+        let mut text = "item,form,price,weight\n".to_owned();
+        for index in 0..shape.items {
+            let (price, weight) =
+                (1 + self.random.below(90_000_000), 1 + self.random.below(5_000_000));
+            let decimal =
+                |millionths| format!("{}.{:06}", millionths / MILLION, millionths % MILLION);
+            row(
+                &mut text,
+                format_args!("P-{index:05},count,{},{}", decimal(price), decimal(weight)),
+            );
+            self.items.push(Kind::Count);
+        }
+        text
+    }
+
     fn levels(&mut self, count: usize) -> Vec<Vec<Assembly>> {
         let level = |(level, percent): (usize, &usize)| {
             (0..(count * percent / 100).max(2))
@@ -169,7 +211,11 @@ impl Maker {
     }
 
     fn bill(&mut self, shape: &Shape, levels: &[Vec<Assembly>]) {
-        self.bill.push_str("parent,component,quantity,length,width,use,with,when,scrap_percent\n");
+        self.bill.push_str(if self.is_plain {
+            "parent,component,quantity\n"
+        } else {
+            "parent,component,quantity,length,width,use,with,when,scrap_percent\n"
+        });
         let mut left = shape.lines;
         for plan in 0..shape.plans {
             let name = format!("PLAN-{plan:04}");
@@ -184,7 +230,7 @@ impl Maker {
             left -= PLAN_LINES.min(left);
         }
         for (index, option) in OPTIONS.iter().enumerate() {
-            if left > 0 {
+            if left > 0 && !self.is_plain {
                 self.take_item(option, (index, OPTIONS.len()), false, false);
                 left -= 1;
             }
@@ -222,6 +268,11 @@ impl Maker {
         let child = self.near(at, level.len());
         let assembly = level[child];
         let quantity = [1, 1, 1, 2][self.random.below(4)];
+        if self.is_plain {
+            let child = name(depth, child);
+            row(&mut self.bill, format_args!("{parent},{child},{quantity}"));
+            return;
+        }
         let (mut length, mut width, mut with) = ("", "", "");
         if assembly.is_sized {
             length = match (is_sized, self.random.below(4)) {
@@ -249,6 +300,10 @@ impl Maker {
             self.near(at, self.items.len())
         };
         let few = 1 + self.random.below(12);
+        if self.is_plain {
+            row(&mut self.bill, format_args!("{parent},P-{item:05},{few}"));
+            return;
+        }
         let has_formula = is_sized && self.random.below(2) == 0;
         let spacing = if is_spaced { "spacing" } else { "16 in" };
         let sixteenths = self.random.below(16 * 40) + 16 * 8;

@@ -1,6 +1,7 @@
 //! Writes a made-up book of a given size as CSV files, to try how long large books take.
 //!
 //!     cargo run --release --example generate -- --lines 100000 --plans 300 --items 4000 --seed 1 FOLDER
+//!     cargo run --release --example generate -- --lines 1000000 --plain FOLDER
 //!     cargo run --release --example generate -- --quarter FOLDER
 
 #![expect(clippy::disallowed_methods, reason = "writing files is what it is for")]
@@ -36,8 +37,11 @@ struct Arguments {
     /// Has sticks and sheets among the items, which are nested; only count, bulk and labor without it.
     #[arg(long)]
     nested: bool,
+    /// Has whole numbers of counted items only, no formulas and no options: what any engine can explode.
+    #[arg(long, conflicts_with = "nested")]
+    plain: bool,
     /// Writes a quarter of builds instead: 10 plans, 12 weeks, 3,000 piece sizes, 200,000 pieces, all to be cut.
-    #[arg(long, conflicts_with_all = ["lines", "plans", "items", "nested"])]
+    #[arg(long, conflicts_with_all = ["lines", "plans", "items", "nested", "plain"])]
     quarter: bool,
 }
 
@@ -48,7 +52,11 @@ fn main() -> ExitCode {
         plans: arguments.plans,
         items: arguments.items,
         seed: arguments.seed,
-        forms: if arguments.nested { Forms::Nested } else { Forms::Measured },
+        forms: match (arguments.nested, arguments.plain) {
+            (true, _) => Forms::Nested,
+            (_, true) => Forms::Plain,
+            _ => Forms::Measured,
+        },
     };
     let files = if arguments.quarter {
         quarter::quarter(&Quarter { seed: arguments.seed, ..quarter::USUAL })

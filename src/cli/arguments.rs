@@ -88,6 +88,12 @@ impl Command {
         }
     }
 
+    /// Tells whether its answer is rows alone, which have no room for a word beside them.
+    pub(super) fn writes_rows(&self, format: Format) -> bool {
+        matches!(format, Format::Csv | Format::Parquet)
+            || matches!(self, Command::Rollup(rollup) if rollup.dataset.is_some())
+    }
+
     /// Tells whether its answer holds weights or loads.
     pub(super) fn tells_weights(&self) -> bool {
         match self {
@@ -185,6 +191,10 @@ pub(super) struct Rollup {
     /// Tells how the row with these values of `--by` comes about, parted by commas [default of --by: item]
     #[arg(long, value_name = "VALUES")]
     pub(super) why: Option<String>,
+    /// Writes the ledger as Parquet into this new folder, a folder for each plan, for other engines [default of --by: all
+    /// columns]
+    #[arg(long, value_name = "FOLDER", conflicts_with_all = ["why", "file", "format"])]
+    pub(super) dataset: Option<PathBuf>,
     #[command(flatten)]
     pub(super) output: Output,
 }

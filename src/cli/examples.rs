@@ -23,7 +23,8 @@ pub(super) const ROLLUP: &str = "\
 Examples:
   cutbill rollup samples/fenmark --by plan,kind
   cutbill rollup samples/fenmark --plan \"Carex 24\" --by assembly,item --why slide_floor,PLY-19-32-TG
-  cutbill rollup samples/fenmark --lot 1 -o cost.xlsx";
+  cutbill rollup samples/fenmark --lot 1 -o cost.xlsx
+  cutbill rollup samples/fenmark --lot 1 --dataset ledger";
 
 pub(super) const ORDERS: &str = "\
 Examples:

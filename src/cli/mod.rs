@@ -102,9 +102,7 @@ pub(crate) fn run(arguments: &Arguments) -> Outcome {
     };
     progress.finish();
     let answer = answer.map(|mut answer| {
-        if arguments.command.tells_weights()
-            && matches!(output.format(), Format::Csv | Format::Parquet)
-        {
+        if arguments.command.tells_weights() && arguments.command.writes_rows(output.format()) {
             // Rows have no room for them; tables, workbooks and JSON hold them.
             let note = |text: &str| Diagnostic {
                 severity: Severity::Note,
@@ -192,6 +190,11 @@ fn rollup(arguments: &Rollup, watch: &dyn Watch) -> Result<Answer, Vec<Diagnosti
             _ => tables(&pages::why(&book, &needs, &rolled, &found), output)?,
         };
         return Ok(Checked { value: bytes, warnings: findings });
+    }
+    if let Some(folder) = &arguments.dataset {
+        let keys = if by.is_empty() { rollup::keys(&book) } else { by };
+        let files = parquet::dataset(&book, &needs, &rolled, &keys).map_err(engine_error)?;
+        return Ok(Checked { value: new_folder(folder, &files)?, warnings: findings });
     }
     let is_whole = by.is_empty();
     let by = if is_whole { vec![Key::Plan, Key::Kind, Key::Group] } else { by };

@@ -36,6 +36,7 @@ pub(super) fn save(file: &Path, bytes: &[u8]) -> io::Result<()> {
 
 /// Writes files into a folder, all of them or none: they are made in a folder of their own, which then gets its name. A
 /// folder that is there must be empty; it may be one that somebody stands in, so the files are moved into it one by one.
+/// A name may hold folders, parted by `/`.
 pub(super) fn save_folder(folder: &Path, files: &[(String, Vec<u8>)]) -> io::Result<()> {
     let is_there = match fs::read_dir(folder) {
         Ok(mut entries) => {
@@ -54,7 +55,9 @@ pub(super) fn save_folder(folder: &Path, files: &[(String, Vec<u8>)]) -> io::Res
     };
     fs::create_dir(&draft)?;
     let written = files.iter().try_for_each(|(name, bytes)| {
-        let mut file = OpenOptions::new().write(true).create_new(true).open(draft.join(name))?;
+        let path = draft.join(name);
+        fs::create_dir_all(path.parent().ok_or(io::ErrorKind::InvalidInput)?)?;
+        let mut file = OpenOptions::new().write(true).create_new(true).open(path)?;
         file.write_all(bytes)?;
         file.sync_all()
     });
@@ -62,10 +65,19 @@ pub(super) fn save_folder(folder: &Path, files: &[(String, Vec<u8>)]) -> io::Res
         if !is_there {
             return fs::rename(&draft, folder);
         }
-        for (position, (name, _)) in files.iter().enumerate() {
+        // What stands right in the folder is moved, files and folders alike.
+        let mut names: Vec<&str> =
+            files.iter().filter_map(|(name, _)| name.split('/').next()).collect();
+        names.dedup();
+        for (position, name) in names.iter().enumerate() {
             if let Err(error) = fs::rename(draft.join(name), folder.join(name)) {
-                for (name, _) in &files[..position] {
-                    let _ = fs::remove_file(folder.join(name));
+                for name in &names[..position] {
+                    let path = folder.join(name);
+                    let _ = if path.is_dir() {
+                        fs::remove_dir_all(path)
+                    } else {
+                        fs::remove_file(path)
+                    };
                 }
                 return Err(error);
             }
@@ -210,21 +222,24 @@ mod tests {
     #[test]
     fn a_folder_comes_to_be_whole_or_not_at_all() {
         let scratch = Scratch::new();
-        let files = [("a.csv".to_owned(), b"a".to_vec()), ("b.csv".to_owned(), b"b".to_vec())];
+        let files = ["a.csv", "b.csv", "c/d.csv", "c/e.csv"]
+            .map(|name| (name.to_owned(), name.as_bytes().to_vec()));
         save_folder(&scratch.path().join("new"), &files).unwrap();
         fs::create_dir(scratch.path().join("empty")).unwrap();
         save_folder(&scratch.path().join("empty"), &files).unwrap();
         for folder in ["new", "empty"] {
-            assert_eq!(scratch.read(&format!("{folder}/a.csv")), "a");
-            assert_eq!(scratch.read(&format!("{folder}/b.csv")), "b");
+            for (name, _) in &files {
+                assert_eq!(scratch.read(&format!("{folder}/{name}")), *name);
+            }
         }
         let error = save_folder(&scratch.path().join("new"), &files).unwrap_err();
         assert_eq!(error.kind(), io::ErrorKind::DirectoryNotEmpty);
-        let wrong = [files[0].clone(), ("no/b.csv".to_owned(), b"b".to_vec())];
+        // A file cannot be a folder as well.
+        let wrong = [files[0].clone(), ("a.csv/b.csv".to_owned(), b"b".to_vec())];
         fs::create_dir(scratch.path().join("still empty")).unwrap();
         for folder in ["none", "still empty"] {
             let error = save_folder(&scratch.path().join(folder), &wrong).unwrap_err();
-            assert_eq!(error.kind(), io::ErrorKind::NotFound);
+            assert_ne!(error.kind(), io::ErrorKind::DirectoryNotEmpty);
         }
         assert_eq!(scratch.names(), ["empty", "new", "still empty"]);
         assert_eq!(fs::read_dir(scratch.path().join("still empty")).unwrap().count(), 0);

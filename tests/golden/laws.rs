@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 use std::fs;
 use std::path::Path;
 
-use polars::prelude::{ParquetReader, SerReader};
+use polars::prelude::{DataFrame, ParquetReader, SerReader};
 use rust_decimal::Decimal;
 
 use cutbill::explode::{self, Needs};
@@ -182,19 +182,79 @@ fn what_is_printed_of_costs_and_prices_foots_and_crossfoots() {
     assert_eq!(sums, figures(&summary.totals[0], 1));
 }
 
-#[test]
+/// Reads a file of Parquet.
 #[expect(clippy::disallowed_methods, reason = "a test reads its own files")]
+fn parquet(file: &Path) -> DataFrame {
+    ParquetReader::new(fs::File::open(file).unwrap()).finish().unwrap()
+}
+
+/// Sums a decimal column.
+fn total(frame: &DataFrame, column: &str) -> Decimal {
+    let column = frame.column(column).unwrap().decimal().unwrap();
+    let units: i128 = column.physical().iter().map(Option::unwrap).sum();
+    Decimal::from_i128_with_scale(units, u32::try_from(column.scale()).unwrap())
+}
+
+#[test]
 fn the_parquet_file_holds_the_same_total() {
     let folder = Path::new(env!("CARGO_TARGET_TMPDIR"));
     let file = folder.join("sample.parquet");
     let name = file.to_str().unwrap();
     answer("fenmark", &["rollup", "--plan", "Sedge 18", "-o", name]);
-    let frame = ParquetReader::new(fs::File::open(&file).unwrap()).finish().unwrap();
-    let column = frame.column("cost").unwrap().decimal().unwrap();
-    let units: i128 = column.physical().iter().map(Option::unwrap).sum();
-    let sum = Decimal::from_i128_with_scale(units, u32::try_from(column.scale()).unwrap());
+    let frame = parquet(&file);
     let csv =
         answer("fenmark", &["rollup", "--plan", "Sedge 18", "--by", "plan", "--format", "csv"]);
-    assert_eq!([sum], sums(&csv)[..1]);
+    assert_eq!([total(&frame, "cost")], sums(&csv)[..1]);
     assert!(frame.height() > 300, "{}", frame.height());
+}
+
+#[test]
+fn the_dataset_has_a_folder_for_each_plan_with_the_same_totals() {
+    let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join("dataset");
+    let _ = fs::remove_dir_all(&folder);
+    let told = answer("fenmark", &["rollup", "--dataset", folder.to_str().unwrap()]);
+    let by_plan = rows(&answer("fenmark", &["rollup", "--by", "plan", "--format", "csv"]));
+    assert_eq!(fs::read_dir(&folder).unwrap().count(), by_plan.len());
+    let mut files = String::new();
+    for row in &by_plan {
+        let file = folder.join(format!("plan={}", row["plan"])).join("part-0.parquet");
+        files.push_str(&format!("{}\n", file.display()));
+        let frame = parquet(&file);
+        let totals = ["cost", "weight", "purchased_weight"].map(|name| total(&frame, name));
+        assert_eq!(totals, SUMMED.map(|name| decimal(&row[name])));
+        // The plan stands in the name of the folder alone.
+        let names: Vec<&str> = frame.get_column_names().iter().map(|name| name.as_str()).collect();
+        let amounts = ["quantity", "cost", "weight", "purchased_weight"];
+        let origin = ["revision", "day", "digest", "currency", "weight_unit", "options", "lot"]
+            .map(|name| format!("book_{name}"));
+        let origin = origin.iter().map(String::as_str);
+        let expected: Vec<&str> = KEYS[1..].iter().copied().chain(amounts).chain(origin).collect();
+        assert_eq!(names, expected);
+        for name in amounts {
+            let column = frame.column(name).unwrap().decimal().unwrap();
+            assert_eq!((column.precision(), column.scale()), (38, 4));
+        }
+        let text = |name: &str| frame.column(name).unwrap().str().unwrap().get(0).unwrap();
+        assert_eq!(
+            ["book_revision", "book_day", "book_currency", "book_weight_unit"].map(text),
+            ["2027-C", "2027-03-01", "USD", "lb"]
+        );
+        assert_eq!(frame.column("book_lot").unwrap().i64().unwrap().get(0), Some(1));
+    }
+    assert_eq!(told, files);
+}
+
+#[test]
+fn a_dataset_has_the_columns_asked_for_and_never_goes_where_something_is() {
+    let folder = Path::new(env!("CARGO_TARGET_TMPDIR")).join("small_dataset");
+    let _ = fs::remove_dir_all(&folder);
+    let name = folder.to_str().unwrap();
+    let arguments = ["rollup", "samples/starter", "--lot", "1", "--effort", "1"];
+    let question = [&arguments[..], &["--by", "plan,item", "--dataset", name]].concat();
+    assert_eq!(run(&question).code, 0);
+    let frame = parquet(&folder.join("plan=Model 16/part-0.parquet"));
+    assert_eq!(frame.get_column_names()[..2], ["item", "quantity"]);
+    let Ran { code, out, err } = run(&question);
+    let told = format!("error: {name} cannot be written: the folder is not empty");
+    assert_eq!((code, out.as_str(), err.lines().last()), (2, "", Some(told.as_str())));
 }
