@@ -171,8 +171,10 @@ fn rollup(arguments: &Rollup, watch: &dyn Watch) -> Result<Answer, Vec<Diagnosti
     let output = &arguments.output;
     let (book, needs, mut findings) = exploded(&arguments.scope, output, watch)?;
     let by = names::keys(&book, &arguments.by)?;
-    let has_whole_form = matches!(output.format(), Format::Parquet | Format::Json);
-    if arguments.why.is_none() && !has_whole_form {
+    let needs_builds = matches!(output.format(), Format::Parquet | Format::Json)
+        || arguments.dataset.is_some()
+        || arguments.why.is_some();
+    if !needs_builds {
         let options = cutting_options(&arguments.cutting);
         if let Some(summed) = rollup::summed(&book, &needs, options, &by, watch) {
             let summed = summed?;
@@ -198,14 +200,13 @@ fn rollup(arguments: &Rollup, watch: &dyn Watch) -> Result<Answer, Vec<Diagnosti
     }
     let is_whole = by.is_empty();
     let by = if is_whole { vec![Key::Plan, Key::Kind, Key::Group] } else { by };
-    let keys = match output.format() {
-        Format::Parquet if is_whole => rollup::keys(&book),
-        _ => by.clone(),
-    };
-    let ledger = rollup::ledger(&book, &needs, &rolled, &keys).map_err(engine_error)?;
     let bytes = match output.format() {
-        Format::Parquet => parquet::parquet(&ledger).map_err(engine_error)?,
+        Format::Parquet => {
+            let keys = if is_whole { rollup::keys(&book) } else { by };
+            parquet::build_by_build(&book, &needs, &rolled, &keys).map_err(engine_error)?
+        }
         format => {
+            let ledger = rollup::ledger(&book, &needs, &rolled, &by).map_err(engine_error)?;
             let grouping = rollup::group(&ledger, &by).map_err(engine_error)?;
             match format {
                 Format::Json => {

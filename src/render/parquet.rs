@@ -12,7 +12,10 @@ use crate::rollup::BuildCost;
 use crate::rollup::Key;
 use crate::rollup::Ledger;
 use crate::rollup::Rollup;
-use crate::rollup::ledger;
+use crate::rollup::ledger_of;
+
+/// Rows of a row group, about; engines read a group at once.
+const GROUP_ROWS: usize = 200_000;
 
 /// Returns the ledger as a Parquet file.
 ///
@@ -82,24 +85,90 @@ pub fn dataset(
     keys: &[Key],
 ) -> Result<Vec<(String, Vec<u8>)>, PolarsError> {
     let keys: Vec<Key> = keys.iter().filter(|key| **key != Key::Plan).cloned().collect();
+    let mut files = Vec::with_capacity(rollup.builds.len());
     let laid_out = |cost: &BuildCost| {
         let build = &needs.builds[cost.build];
-        let alone = Rollup { builds: vec![cost.clone()], ..*rollup };
-        let mut frame = ledger(book, needs, &alone, &keys)?.frame;
+        let costs = (std::slice::from_ref(cost), rollup.cost_digits);
+        let mut frame = ledger_of(book, needs, costs, &keys)?.frame;
         frame.hstack_mut(&origin(book, needs, build, rollup.lot, frame.height()))?;
         let plan = folder_name(&book.plans[build.plan.index()].name);
         Ok((format!("plan={plan}/part-0.parquet"), frame))
     };
-    let mut files = Vec::with_capacity(rollup.builds.len());
+    each_build(rollup, laid_out, |(name, frame)| {
+        files.push((name, file(frame)?));
+        Ok(())
+    })?;
+    Ok(files)
+}
+
+/// Returns the ledger of a roll-up as a Parquet file, laid out build by build, so that no more than a few are held at once.
+///
+/// # Errors
+/// A failure of the table engine, which a valid roll-up does not meet.
+///
+/// # Example
+/// ```
+/// # use cutbill::explode::{self, explode};
+/// # use cutbill::read::{Memory, read};
+/// # use cutbill::watch::Silent;
+/// use cutbill::render::parquet;
+/// use cutbill::rollup::{self, Key};
+///
+/// # let files = Memory::from_iter([
+/// #     ("plans.csv", "plan\nSedge\n"),
+/// #     ("bill.csv", "parent,component,quantity\nSedge,BOLT,4\n"),
+/// #     ("items.csv", "item,form,price,weight\nBOLT,count,0.25,0.1 lb\n"),
+/// # ]);
+/// # let book = read(&files).unwrap().value;
+/// # let needs = explode(&book, &explode::Options::default()).unwrap().value;
+/// # let rolled = rollup::rollup(&book, &needs, rollup::Options::default(), &Silent).unwrap().value;
+/// let file = parquet::build_by_build(&book, &needs, &rolled, &[Key::Plan, Key::Line]).unwrap();
+/// assert_eq!(file[..4], *b"PAR1");
+/// ```
+pub fn build_by_build(
+    book: &Book,
+    needs: &Needs,
+    rollup: &Rollup,
+    keys: &[Key],
+) -> Result<Vec<u8>, PolarsError> {
+    let of = |builds: &[BuildCost]| ledger_of(book, needs, (builds, rollup.cost_digits), keys);
+    let mut bytes = Vec::new();
+    let empty = of(&[])?.frame;
+    let mut writer = ParquetWriter::new(&mut bytes).batched(empty.schema())?;
+    let mut group = empty.clone();
+    each_build(
+        rollup,
+        |cost| Ok(of(std::slice::from_ref(cost))?.frame),
+        |frame| {
+            group.vstack_mut(&frame)?;
+            if group.height() >= GROUP_ROWS {
+                let mut whole = std::mem::replace(&mut group, empty.clone());
+                writer.write_batch(whole.rechunk_mut())?;
+            }
+            Ok(())
+        },
+    )?;
+    writer.write_batch(group.rechunk_mut())?;
+    writer.finish()?;
+    drop(writer);
+    Ok(bytes)
+}
+
+/// Lays out builds on all cores and takes them in order.
+fn each_build<T: Send>(
+    rollup: &Rollup,
+    laid_out: impl Fn(&BuildCost) -> Result<T, PolarsError> + Sync,
+    mut take: impl FnMut(T) -> Result<(), PolarsError>,
+) -> Result<(), PolarsError> {
     // Only a few tables are held at a time. They are not written in the parallel part: a thread that waits for the
     // table engine's own threads would begin another plan meanwhile, and another below that.
     for costs in rollup.builds.chunks(rayon::current_num_threads()) {
-        let frames: Result<Vec<_>, PolarsError> = costs.par_iter().map(laid_out).collect();
-        for (name, frame) in frames? {
-            files.push((name, file(frame)?));
+        let frames: Result<Vec<T>, PolarsError> = costs.par_iter().map(&laid_out).collect();
+        for frame in frames? {
+            take(frame)?;
         }
     }
-    Ok(files)
+    Ok(())
 }
 
 fn file(mut frame: DataFrame) -> Result<Vec<u8>, PolarsError> {

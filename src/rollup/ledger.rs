@@ -1,7 +1,11 @@
+use std::borrow::Cow;
 use std::collections::BTreeMap;
 
 use indexmap::IndexMap;
-use polars::prelude::{Column, DataFrame, DataType, IntoColumn, NamedFrom, PolarsError, Series};
+use polars::prelude::{
+    Column, DataFrame, DataType, IntoColumn, IntoSeries, NamedFrom, PolarsError, Series,
+    StringChunkedBuilder,
+};
 
 use crate::explode::{Build, Needs, Source, Use};
 use crate::model::Attribute;
@@ -196,9 +200,22 @@ pub fn ledger(
     rollup: &Rollup,
     keys: &[Key],
 ) -> Result<Ledger, PolarsError> {
-    let mut table = Table { texts: vec![Vec::new(); keys.len()], amounts: Default::default() };
+    ledger_of(book, needs, (&rollup.builds, rollup.cost_digits), keys)
+}
+
+/// Lays out the amounts of some builds of a roll-up with so many digits of cost, as [`ledger`] does of all.
+///
+/// # Errors
+/// A failure of the table engine, which a valid roll-up does not meet.
+pub fn ledger_of(
+    book: &Book,
+    needs: &Needs,
+    (builds, cost_digits): (&[BuildCost], u32),
+    keys: &[Key],
+) -> Result<Ledger, PolarsError> {
+    let mut table = Table::new(keys);
     let is_fine = parts_lines(book, keys);
-    for cost in &rollup.builds {
+    for cost in builds {
         if is_fine {
             add_lines(book, needs, cost, keys, &mut table);
         } else {
@@ -213,8 +230,7 @@ pub fn ledger(
             table.push(texts, [0, burden.cost, 0, 0]);
         }
     }
-    let frame = table.into_frame(keys, rollup.cost_digits)?;
-    Ok(Ledger { frame, keys: keys.to_vec() })
+    Ok(Ledger { frame: table.into_frame(cost_digits)?, keys: keys.to_vec() })
 }
 
 /// Sums the amounts of a ledger by some of its keys.
@@ -374,7 +390,7 @@ pub(super) fn groups_of(
     let mut groups = Groups::default();
     let of_item = |item: ItemId| -> Vec<String> {
         let place = Place::of_item(book, needs, build, item);
-        keys.iter().map(|key| place.text(key)).collect()
+        keys.iter().map(|key| place.text(key).into_owned()).collect()
     };
     let mut items = items.peekable();
     let is_of_plan = keys.iter().all(|key| *key == Key::Plan);
@@ -390,8 +406,8 @@ pub(super) fn groups_of(
         }
     }
     for burden in burdens {
-        let values = keys.iter().map(|key| burden_text(book, &needs.builds[build], burden, key));
-        groups.add(values.collect(), [0, burden.cost, 0, 0]);
+        let texts = keys.iter().map(|key| burden_text(book, &needs.builds[build], burden, key));
+        groups.add(texts.map(str::to_owned).collect(), [0, burden.cost, 0, 0]);
     }
     groups.into_list()
 }
@@ -451,14 +467,19 @@ fn is_of_line(book: &Book, key: &Key) -> bool {
 }
 
 /// Returns what a key says of a burden: it belongs to a plan, and to nothing below.
-pub(super) fn burden_text(book: &Book, build: &Build, burden: &BurdenCost, key: &Key) -> String {
+pub(super) fn burden_text<'a>(
+    book: &'a Book,
+    build: &Build,
+    burden: &BurdenCost,
+    key: &Key,
+) -> &'a str {
     let plan = &book.plans[build.plan.index()];
     match key {
-        Key::Plan => plan.name.clone(),
-        Key::Kind => "burden".to_owned(),
-        Key::Item => book.burdens[burden.burden.index()].name.clone(),
-        Key::Attribute(name) => attribute(&plan.attributes, name).unwrap_or_default().to_owned(),
-        _ => String::new(),
+        Key::Plan => &plan.name,
+        Key::Kind => "burden",
+        Key::Item => &book.burdens[burden.burden.index()].name,
+        Key::Attribute(name) => attribute(&plan.attributes, name).unwrap_or_default(),
+        _ => "",
     }
 }
 
@@ -491,44 +512,38 @@ impl<'a> Place<'a> {
         }
     }
 
-    pub(super) fn text(&self, key: &Key) -> String {
+    pub(super) fn text(&self, key: &Key) -> Cow<'a, str> {
         let book = self.book;
         let build = &self.needs.builds[self.build];
         let item = self.item.map(|item| book.item(item));
         let line = self.source.map(|source| book.line(self.needs.taken(source).line));
-        let of_item =
-            |text: &dyn Fn(&crate::model::Item) -> String| item.map(text).unwrap_or_default();
-        match key {
-            Key::Plan => book.plans[build.plan.index()].name.clone(),
-            Key::Section => {
-                let section = self.section.map(|section| {
-                    let line = self.needs.instances[build.root.index()].lines[section].line;
-                    book.component_name(book.line(line).component).to_owned()
-                });
-                section.unwrap_or_default()
-            }
-            Key::Assembly => {
-                line.map(|line| book.parent_name(line.parent).to_owned()).unwrap_or_default()
-            }
+        let text = match key {
+            Key::Plan => Some(&*book.plans[build.plan.index()].name),
+            Key::Section => self.section.map(|section| {
+                let line = self.needs.instances[build.root.index()].lines[section].line;
+                book.component_name(book.line(line).component)
+            }),
+            Key::Assembly => line.map(|line| book.parent_name(line.parent)),
             Key::Station => match line.map(|line| line.parent) {
                 Some(Parent::Assembly(assembly)) => {
-                    book.assemblies[assembly.index()].station.clone()
+                    Some(&*book.assemblies[assembly.index()].station)
                 }
-                _ => String::new(),
+                _ => None,
             },
             Key::Line => {
-                line.map(|line| book.place(line.row, None).to_string()).unwrap_or_default()
+                let place = line.map(|line| book.place(line.row, None).to_string());
+                return place.unwrap_or_default().into();
             }
-            Key::Kind => of_item(&|item| {
-                (if item.form == Form::Labor { "labor" } else { "material" }).to_owned()
-            }),
-            Key::Item => of_item(&|item| item.name.clone()),
-            Key::Description => of_item(&|item| item.description.clone()),
-            Key::Form => of_item(&|item| item.form.name().to_owned()),
-            Key::Group => of_item(&|item| item.group.clone()),
-            Key::Vendor => of_item(&|item| item.vendor.clone()),
-            Key::Supply => of_item(&|item| item.supply.name().to_owned()),
-            Key::Unit => of_item(&|item| item.unit.name.clone()),
+            Key::Kind => {
+                item.map(|item| if item.form == Form::Labor { "labor" } else { "material" })
+            }
+            Key::Item => item.map(|item| &*item.name),
+            Key::Description => item.map(|item| &*item.description),
+            Key::Form => item.map(|item| item.form.name()),
+            Key::Group => item.map(|item| &*item.group),
+            Key::Vendor => item.map(|item| &*item.vendor),
+            Key::Supply => item.map(|item| item.supply.name()),
+            Key::Unit => item.map(|item| &*item.unit.name),
             Key::Attribute(name) => {
                 let of_assembly = || match line?.parent {
                     Parent::Assembly(assembly) => {
@@ -540,34 +555,38 @@ impl<'a> Place<'a> {
                     .or_else(of_assembly)
                     .or_else(|| attribute(&item?.attributes, name))
                     .or_else(|| attribute(&book.plans[build.plan.index()].attributes, name))
-                    .unwrap_or_default()
-                    .to_owned()
             }
-        }
+        };
+        text.unwrap_or_default().into()
     }
 }
 
 /// The columns of a ledger while it is filled.
 struct Table {
-    texts: Vec<Vec<String>>,
+    texts: Vec<StringChunkedBuilder>,
     amounts: [Vec<i128>; 4],
 }
 
 impl Table {
-    fn push(&mut self, texts: impl Iterator<Item = String>, amounts: [i128; 4]) {
+    fn new(keys: &[Key]) -> Table {
+        let texts = keys.iter().map(|key| StringChunkedBuilder::new(key.name().into(), 0));
+        Table { texts: texts.collect(), amounts: Default::default() }
+    }
+
+    fn push<T: AsRef<str>>(&mut self, texts: impl Iterator<Item = T>, amounts: [i128; 4]) {
         for (column, text) in self.texts.iter_mut().zip(texts) {
-            column.push(text);
+            column.append_value(text);
         }
         for (column, amount) in self.amounts.iter_mut().zip(amounts) {
             column.push(amount);
         }
     }
 
-    fn into_frame(self, keys: &[Key], cost_digits: u32) -> Result<DataFrame, PolarsError> {
+    fn into_frame(self, cost_digits: u32) -> Result<DataFrame, PolarsError> {
         let height = self.amounts[0].len();
         let mut columns: Vec<Column> = Vec::new();
-        for (key, texts) in keys.iter().zip(self.texts) {
-            columns.push(Series::new(key.name().into(), texts).into_column());
+        for texts in self.texts {
+            columns.push(texts.finish().into_series().into_column());
         }
         let digits = [QUANTITY_DIGITS, cost_digits, WEIGHT_DIGITS, WEIGHT_DIGITS];
         for ((name, amounts), digits) in AMOUNTS.iter().zip(self.amounts).zip(digits) {

@@ -20,7 +20,7 @@ pub use burden::{BurdenCost, burdens_on};
 pub(crate) use cost::unplaced_reason;
 pub use cost::{BuildCost, ItemCost, Known, Nested, Purchase, to_cut};
 pub use ledger::{
-    Group, Grouping, Key, Ledger, StationShare, group, keys, labor_by_station, ledger,
+    Group, Grouping, Key, Ledger, StationShare, group, keys, labor_by_station, ledger, ledger_of,
 };
 pub use why::{About, Path, Step, Why, WhyLine, why};
 
