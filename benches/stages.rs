@@ -9,6 +9,8 @@
 mod book;
 #[path = "../examples/generate/quarter.rs"]
 mod quarter;
+#[path = "../examples/generate/schedule.rs"]
+mod schedule;
 
 use std::path::Path;
 use std::time::{Duration, Instant};
@@ -233,31 +235,11 @@ fn generated(shape: &Shape) -> Memory {
     book::book(shape).into_iter().collect()
 }
 
-/// A made-up book with a build of every plan in each of 52 weeks, and some stock of every item.
+/// A made-up book with a build of every plan in each week of a year.
 fn scheduled(shape: &Shape, units: u32) -> Memory {
-    let mut files = generated(shape).0;
-    let first_column = |name: &str| -> Vec<String> {
-        let text = String::from_utf8_lossy(&files[name]).into_owned();
-        text.lines().skip(1).filter_map(|line| Some(line.split(',').next()?.to_owned())).collect()
-    };
-    let (plans, items) = (first_column("plans.csv"), first_column("items.csv"));
-    let first = jiff::civil::Date::constant(2027, 3, 1);
-    let mut schedule = String::from("plan,week,units\n");
-    let mut monday = first;
-    for _ in 0..52 {
-        for plan in &plans {
-            schedule.push_str(&format!("{plan},{monday},{units}\n"));
-        }
-        monday =
-            monday.checked_add(jiff::Span::new().days(7)).expect("a year lies within the calendar");
-    }
-    let mut stock = String::from("item,quantity,kind,due\n");
-    for item in items.iter().filter(|item| !item.starts_with("LAB")) {
-        stock.push_str(&format!("{item},50,on hand,\n{item},25,on order,2027-04-05\n"));
-    }
-    files.insert("schedule.csv".to_owned(), schedule.into_bytes());
-    files.insert("stock.csv".to_owned(), stock.into_bytes());
-    Memory(files)
+    let mut files = book::book(shape);
+    schedule::add(&mut files, 52, units);
+    files.into_iter().collect()
 }
 
 fn folder(path: &str) -> Memory {

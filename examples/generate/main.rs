@@ -1,6 +1,7 @@
 //! Writes a made-up book of a given size as CSV files, to try how long large books take.
 //!
 //!     cargo run --release --example generate -- --lines 100000 --plans 300 --items 4000 --seed 1 FOLDER
+//!     cargo run --release --example generate -- --lines 1000000 --items 20000 --weeks 52 FOLDER
 //!     cargo run --release --example generate -- --lines 1000000 --plain FOLDER
 //!     cargo run --release --example generate -- --quarter FOLDER
 
@@ -8,6 +9,7 @@
 
 mod book;
 mod quarter;
+mod schedule;
 
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
@@ -40,8 +42,11 @@ struct Arguments {
     /// Has whole numbers of counted items only, no formulas and no options: what any engine can explode.
     #[arg(long, conflicts_with = "nested")]
     plain: bool,
+    /// Has a unit of every plan built in each of so many weeks, and some stock of every item.
+    #[arg(long, value_name = "N")]
+    weeks: Option<u32>,
     /// Writes a quarter of builds instead: 10 plans, 12 weeks, 3,000 piece sizes, 200,000 pieces, all to be cut.
-    #[arg(long, conflicts_with_all = ["lines", "plans", "items", "nested", "plain"])]
+    #[arg(long, conflicts_with_all = ["lines", "plans", "items", "nested", "plain", "weeks"])]
     quarter: bool,
 }
 
@@ -61,7 +66,11 @@ fn main() -> ExitCode {
     let files = if arguments.quarter {
         quarter::quarter(&Quarter { seed: arguments.seed, ..quarter::USUAL })
     } else {
-        book::book(&shape)
+        let mut files = book::book(&shape);
+        if let Some(weeks) = arguments.weeks {
+            schedule::add(&mut files, weeks, 1);
+        }
+        files
     };
     match write(&arguments.folder, files) {
         Ok(()) => ExitCode::SUCCESS,
