@@ -1,6 +1,9 @@
+use std::collections::BTreeMap;
+
 use crate::explode::Needs;
 use crate::model::Book;
 use crate::model::Form;
+use crate::model::Item;
 use crate::quantity::Length;
 use crate::quantity::Ratio;
 use crate::render::report::{
@@ -292,6 +295,9 @@ fn measures(book: &Book, basis: Basis, total_cost: i128) -> Vec<Field<'_, Group>
 fn amounts(book: &Book, rollup: &Rollup, grouping: &Grouping, title: &str) -> Table {
     let basis = Basis { lot: rollup.lot, digits: rollup.cost_digits };
     let total_cost: i128 = grouping.groups.iter().map(|group| group.cost).sum();
+    let by_name: BTreeMap<&str, &Item> =
+        book.items.iter().rev().map(|item| (item.name.as_str(), item)).collect();
+    let by_name = &by_name;
     let mut fields = Vec::new();
     for (index, key) in grouping.keys.iter().enumerate() {
         fields.push(words(key.name(), move |group: &Group| {
@@ -300,10 +306,7 @@ fn amounts(book: &Book, rollup: &Rollup, grouping: &Grouping, title: &str) -> Ta
         }));
     }
     if let Some(index) = grouping.keys.iter().position(|key| *key == Key::Item) {
-        let item = move |group: &Group| {
-            let name = &group.values[index];
-            book.items.iter().find(|item| item.name == *name)
-        };
+        let item = move |group: &Group| by_name.get(group.values[index].as_str()).copied();
         let describe =
             move |group: &Group| item(group).map_or("", |item| &item.description).to_owned();
         if !grouping.keys.contains(&Key::Description) {
