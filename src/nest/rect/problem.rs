@@ -118,9 +118,7 @@ impl Problem {
         bins.retain(|bin| {
             // Where trim takes the whole width, pieces with a factory edge may still lie in it.
             let holds_any = || instance.pieces.iter().any(|piece| !fit(piece, bin).is_empty());
-            bin.length > kerf
-                && bin.available != Some(0)
-                && (room(bin.stock) > kerf || holds_any())
+            bin.length > kerf && bin.available != Some(0) && (room(bin.stock) > kerf || holds_any())
         });
         bins.sort_by(|left, right| {
             let key = |bin: &Bin| (bin.length, bin.width, bin.available);
