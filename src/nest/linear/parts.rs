@@ -11,7 +11,7 @@
     reason = "prices are scaled to whole numbers, of which the bound is made"
 )]
 
-use rayon::iter::{IndexedParallelIterator, IntoParallelRefIterator, ParallelIterator};
+use rayon::iter::{IntoParallelRefIterator, ParallelIterator};
 
 use crate::nest::linear::Budget;
 use crate::nest::linear::bound::Cover;
@@ -103,7 +103,9 @@ fn parts(problem: &Problem, dealt: &[Vec<usize>]) -> Vec<Problem> {
     let up_to = |amount: i64, load: i128| {
         i64::try_from(i128::from(amount) * load / all).expect("a share is not above the whole")
     };
-    let is_shared = problem.run / dealt.len() as i64 >= 4 * problem.splice_min;
+    let groups = i64::try_from(dealt.len()).expect("groups are fewer than sizes");
+    // A run that is short for its splices is left to one group.
+    let is_shared = problem.run / groups / 4 >= problem.splice_min;
     let mut before = 0;
     dealt
         .iter()

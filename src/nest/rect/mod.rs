@@ -45,6 +45,9 @@ use crate::watch::Watch;
 /// Most pieces that are packed one by one; of larger instances, the sheets with most waste are taken up to this.
 const WINDOW: u64 = 200;
 
+/// Most pieces of rolls charged by length that are searched at once for free cutting.
+const MOST_ON_ROLL: u64 = 1_000;
+
 /// Steps of free cutting for one unit of effort, and for each piece.
 const FREE_STEPS: (u64, u64) = (1_000_000, 20_000);
 
@@ -167,11 +170,18 @@ fn pack(
         .map(|group| Packed::from_sheet(problem, &group.sheet, group.repeat))
         .collect();
     let mut out = best.out.clone();
-    if instance.kind.is_free() && count <= WINDOW && best.cost > goal + 1e-6 {
-        let left = u64::from(options.effort) * (FREE_STEPS.0 + FREE_STEPS.1 * count);
+    if instance.kind.is_free() && best.cost > goal + 1e-6 {
+        // A roll charged by length is often one layout, of which no part can be searched alone.
+        let most = if problem.charges_length { MOST_ON_ROLL } else { WINDOW };
+        let left = FREE_STEPS.0 + FREE_STEPS.1 * count.min(most);
+        let left = u64::from(options.effort) * left;
         let mut budget = Budget { left, watch, is_stopped };
         let effort = options.effort;
-        let found = free::pack(problem, &weights, &best, goal, effort, &mut budget, &mut random);
+        let found = if count <= most {
+            free::pack(problem, &weights, &best, goal, effort, &mut budget, &mut random)
+        } else {
+            free::pack_worst(problem, &weights, &best, goal, effort, &mut budget, &mut random)
+        };
         // A run may take what the one leaves better than what the other does.
         let charge = |packed: &[Packed]| assemble::charge(instance, problem, packed.to_vec());
         if let Some(found) =

@@ -9,7 +9,7 @@
     reason = "search weights: they choose among valid packings and never reach a cost or a bound"
 )]
 
-use rayon::iter::{IndexedParallelIterator, IntoParallelIterator, ParallelIterator};
+use rayon::iter::{IntoParallelIterator, ParallelIterator};
 
 use crate::nest::bound;
 use crate::nest::random::Random;

@@ -260,6 +260,16 @@ fn free_cutting_saves_a_sheet_where_no_guillotine_does() {
 
 /// The same wheel on a roll: as long as a sheet where pieces lie anywhere, longer where each run is cut on its own.
 #[test]
+fn free_cutting_saves_sheets_among_many_pieces() {
+    // Four pieces round a hole fill a sheet that no guillotine cuts so; 240 of them are more than are searched at once.
+    let pieces = vec![piece(60, 36, 120), piece(36, 60, 120)];
+    let guillotine = Instance::new(Kind::Guillotine, vec![stock(96, 96, 1)], pieces);
+    let free = Instance { kind: Kind::Free, ..guillotine.clone() };
+    let (staged, nest) = (checked(&guillotine), checked(&free));
+    assert!(nest.cost < staged.cost, "{} {}", nest.cost, staged.cost);
+}
+
+#[test]
 fn free_cutting_shortens_a_roll() {
     let pieces = vec![piece(60, 30, 2), piece(30, 60, 2)];
     let mut wheel = Instance::new(Kind::Roll, vec![stock(900, 90, 900)], pieces);
