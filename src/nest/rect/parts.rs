@@ -22,9 +22,9 @@ use crate::quantity::Length;
 use crate::watch::Watch;
 
 /// Sizes of a group, about.
-const GROUP: usize = 1_500;
+const GROUP: usize = 3_000;
 /// Most sizes that are searched as one.
-pub(super) const MOST: usize = 2_000;
+pub(super) const MOST: usize = 4_000;
 /// Steps that packing what is left out may take.
 const LAST: u64 = 1_000_000;
 
@@ -149,7 +149,7 @@ mod tests {
         let instance = Instance::new(
             Kind::Guillotine,
             vec![stock(96, 30, None), stock(120, 36, Some(30))],
-            (0..2_100).map(piece).collect(),
+            (0..4_100).map(piece).collect(),
         );
         let options = Options { effort: 1, seed: 1 };
         let found = nest(&instance, options, &Silent);
