@@ -43,8 +43,13 @@ pub(in crate::nest) fn sheets(problem: &Problem, run: Length) -> Bound {
 /// Returns a bound for guillotine cuts from what each item may be worth, or nothing if it takes more than `work` steps.
 ///
 /// The best worth of a bin is found exactly; the values then bound the cost as all others do. Good values are the prices of
-/// a linear program over patterns, whatever patterns it knows (Farley 1990). Not for rolls charged by length.
+/// a linear program over patterns, whatever patterns it knows (Farley 1990). Not for rolls charged by length, nor for
+/// strips that lie in the trim alone and take nothing of a bin.
 pub(in crate::nest) fn guillotine(problem: &Problem, worth: &[i64], work: u64) -> Option<Bound> {
+    let mut fits = problem.items.iter().flat_map(|item| item.fits.iter().flatten());
+    if fits.any(|fit| fit.least_width() == 0) {
+        return None;
+    }
     let mut work = work;
     let most: Option<Vec<i128>> = (0..problem.bins.len())
         .map(|bin| guillotine::most(problem, bin, worth, &mut work).map(i128::from))
@@ -125,7 +130,7 @@ struct Area {
 
 impl Area {
     fn new(problem: &Problem, run: Length) -> Area {
-        let size = |fit: &Fit| (fit.length, fit.width);
+        let size = |fit: &Fit| (fit.length, fit.least_width());
         let sizes: Vec<Vec<(i64, i64)>> = problem
             .items
             .iter()

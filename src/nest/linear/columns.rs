@@ -25,8 +25,10 @@ pub(super) struct Relaxed {
     pub(super) parts: Vec<(Pattern, f64)>,
     /// Cost in units that no plan is below, exact.
     pub(super) bound: i128,
-    /// The prices that gave the bound.
+    /// What the prices that gave the bound show.
     pub(super) cover: Cover,
+    /// These prices, where they are not the lengths.
+    pub(super) prices: Option<Prices>,
 }
 
 /// Work for a pattern of one bar before the best is asked for.
@@ -62,6 +64,7 @@ pub(super) fn relax(
     }
     let mut cover = Cover::of_length(problem);
     let mut bound = cover.fractional(problem);
+    let mut prices = None;
     for _ in 0..limits.rounds {
         master.simplex.optimize(budget);
         let cost = master.simplex.cost() * master.dearest;
@@ -81,6 +84,7 @@ pub(super) fn relax(
         if found_bound > bound {
             bound = found_bound;
             cover = found;
+            prices = Some(priced.prices);
         }
         let mut is_new = false;
         for pattern in priced.patterns {
@@ -100,7 +104,7 @@ pub(super) fn relax(
         .filter(|(_, value)| *value > 1e-7)
         .filter_map(|(column, value)| Some((pool[master.sources[column]?].clone(), value)))
         .collect();
-    Relaxed { parts, bound, cover }
+    Relaxed { parts, bound, cover, prices }
 }
 
 /// The program over the patterns known so far.

@@ -21,6 +21,7 @@ use crate::nest::linear::Budget;
 use crate::nest::linear::bound::Cover;
 use crate::nest::linear::columns::{self, Limits};
 use crate::nest::linear::greedy;
+use crate::nest::linear::knapsack::Prices;
 use crate::nest::linear::mix;
 use crate::nest::linear::problem::{Pattern, Plan, Problem};
 use crate::watch::Watch;
@@ -42,6 +43,8 @@ pub(super) struct Searched {
     /// Prices the bound came from; each holds for any plan.
     pub(super) covers: Vec<Cover>,
     pub(super) method: &'static str,
+    /// Prices of the linear program with their cover, if it was solved.
+    pub(super) prices: Option<(Prices, Cover)>,
 }
 
 /// Searches for the cheapest plan until it is proven or the budget is spent.
@@ -61,6 +64,7 @@ pub(super) fn search(
         bound: 0,
         covers: Vec::new(),
         method: "length",
+        prices: None,
         chance: Chance(seed),
         budget,
         watch,
@@ -75,6 +79,7 @@ pub(super) fn search(
         let mut pool = std::mem::take(&mut search.pool);
         let relaxed = columns::relax(problem, &mut pool, Limits::NONE, search.budget, search.watch);
         search.pool = pool;
+        search.prices = relaxed.prices.map(|prices| (prices, relaxed.cover.clone()));
         let before = search.bound;
         search.lift(relaxed.bound, relaxed.cover);
         if search.bound > before {
@@ -97,8 +102,8 @@ pub(super) fn search(
             done += 1;
         }
     }
-    let Search { best, bound, covers, method, .. } = search;
-    Searched { plan: best, bound, covers, method }
+    let Search { best, bound, covers, method, prices, .. } = search;
+    Searched { plan: best, bound, covers, method, prices }
 }
 
 struct Search<'a> {
@@ -108,6 +113,7 @@ struct Search<'a> {
     bound: i128,
     covers: Vec<Cover>,
     method: &'static str,
+    prices: Option<(Prices, Cover)>,
     chance: Chance,
     budget: &'a mut Budget,
     watch: &'a dyn Watch,

@@ -23,6 +23,7 @@ pub(super) enum Care {
 }
 
 /// What the items and the run are worth. All values are not below zero.
+#[derive(Clone, Debug)]
 pub(super) struct Prices {
     /// Value of one of each size.
     pub(super) items: Vec<i64>,

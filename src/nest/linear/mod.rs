@@ -15,6 +15,7 @@ mod greedy;
 mod knapsack;
 mod layout;
 mod mix;
+mod parts;
 mod problem;
 
 use crate::nest::budget::Budget;
@@ -33,8 +34,8 @@ pub(super) fn nest(instance: &Instance, options: Options, watch: &dyn Watch) -> 
     let scaled = Scaled::new(instance);
     let effort = options.effort.max(1);
     let mut budget = Budget::new(STEPS.saturating_mul(u64::from(effort)));
-    let searched = dive::search(&scaled.problem, effort, options.seed, &mut budget, watch);
-    let Searched { plan, bound, covers, method } = searched;
+    let searched = parts::search(&scaled.problem, effort, options.seed, &mut budget, watch);
+    let Searched { plan, bound, covers, method, .. } = searched;
 
     let mut unplaced: Vec<Unplaced> = scaled
         .hopeless

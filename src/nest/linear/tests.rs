@@ -257,6 +257,38 @@ fn costs_with_huge_denominators_keep_a_valid_bound() {
     assert!(nest.gap() < Ratio::new(1, 4).unwrap());
 }
 
+/// Lengths of 200 to 2,297 mm, each three to eleven times.
+fn many_sizes(count: i64) -> Instance {
+    let pieces: Vec<(i64, u64)> =
+        (0..count).map(|index| (200 + 3 * index, 3 + (index.unsigned_abs() * 7) % 9)).collect();
+    instance(&[(2400, 24), (3600, 37)], &pieces)
+}
+
+#[test]
+fn many_sizes_come_near_the_bound_of_their_groups() {
+    let instance = many_sizes(700);
+    let nest = nest(&instance, Options { effort: 2, seed: 1 }, &Silent);
+    assert_eq!(verify(&instance, &nest), Ok(()));
+    assert!(nest.unplaced.is_empty());
+    let hundredths = (nest.gap() * Ratio::whole(10_000)).floor();
+    assert!(hundredths < Ratio::whole(200), "{hundredths} hundredths of a percent");
+}
+
+#[test]
+fn many_sizes_share_what_stock_there_is() {
+    let mut instance = many_sizes(600);
+    instance.stocks[0].available = Some(40);
+    instance.run = Length::MILLIMETER * 90_000;
+    instance.splice_min = Length::MILLIMETER * 500;
+    let nest = nest(&instance, Options { effort: 1, seed: 1 }, &Silent);
+    assert_eq!(verify(&instance, &nest), Ok(()));
+    assert_eq!((nest.unplaced.len(), nest.stock_counts(&instance)[0]), (0, 40));
+    instance.stocks[1].available = Some(100);
+    let short = super::nest(&instance, Options { effort: 1, seed: 1 }, &Silent);
+    assert_eq!(verify(&instance, &short), Ok(()));
+    assert!(!short.unplaced.is_empty());
+}
+
 #[test]
 fn nothing_to_cut_costs_nothing() {
     let nest = solve(&instance(&[(100, 5)], &[]));

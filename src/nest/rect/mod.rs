@@ -17,6 +17,7 @@ mod columns;
 mod free;
 mod improve;
 mod packing;
+mod parts;
 pub(in crate::nest) mod problem;
 #[cfg(test)]
 mod published;
@@ -37,12 +38,15 @@ use crate::nest::rect::build::{Effort, Group, Grouped};
 use crate::nest::rect::improve::{Budget, Goals};
 use crate::nest::rect::packing::{Packing, Weights, in_dearest};
 use crate::nest::rect::problem::Problem;
-use crate::nest::{Bound, Ending, Instance, Nest, Options, Unplaced, UnplacedReason};
+use crate::nest::{Bound, Ending, Instance, Kind, Nest, Options, Unplaced, UnplacedReason};
 use crate::quantity::Length;
 use crate::watch::Watch;
 
 /// Most pieces that are packed one by one; of larger instances, the sheets with most waste are taken up to this.
 const WINDOW: u64 = 200;
+
+/// Most pieces of rolls charged by length that are searched at once for free cutting.
+const MOST_ON_ROLL: u64 = 1_000;
 
 /// Steps of free cutting for one unit of effort, and for each piece.
 const FREE_STEPS: (u64, u64) = (1_000_000, 20_000);
@@ -148,50 +152,16 @@ fn pack(
 ) -> Found {
     let weights = Weights::new(problem);
     let mut random = Random::new(options.seed);
-    let count: u64 = problem.items.iter().fold(0, |sum, item| sum.saturating_add(item.count));
-    let steps = u64::from(options.effort) * STEPS;
-    let is_lot = count >= 3 * problem.items.len() as u64 && !problem.charges_length;
-    let mut work = steps / 8;
-    let mut best: Option<Grouped> = None;
-    if count <= WINDOW {
-        let pool: Vec<usize> = expanded(problem.items.iter().map(|item| item.count));
-        let start = Packing::new(problem, pool);
-        let packing = build::whole(problem, &weights, &start, goal, &mut work, &mut random);
-        best = Some(grouped(problem, &weights, &packing));
-    }
-    let is_reached = |best: &Grouped, goal: f64| {
-        best.cost <= goal + 1e-9 && best.out.iter().all(|out| *out == 0)
+    let kind = instance.kind;
+    let found = if problem.items.len() > parts::MOST {
+        parts::search(problem, &weights, kind, options, watch, &mut random)
+    } else {
+        search(problem, &weights, kind, goal, options, watch, &mut random)
     };
-    if !best.as_ref().is_some_and(|best| is_reached(best, goal)) {
-        // Of lots, column generation finds the better patterns.
-        let (rounds, share) =
-            if is_lot { (1, 16) } else { ((1 + options.effort / 5).min(ROUNDS), 4) };
-        let mut effort = Effort { rounds, work: steps / share };
-        let repeated = build::patterns(problem, &weights, goal, &mut effort, watch, &mut random);
-        if best.as_ref().is_none_or(|best| repeated.value(&weights) < best.value(&weights)) {
-            best = Some(repeated);
-        }
-    }
-    let mut bound: Option<Bound> = None;
-    let mut best = best.expect("patterns were made where no whole packing was");
-    if is_lot && !is_reached(&best, goal) {
-        let mut work = 4 * steps;
-        let (found, prices) =
-            columns::columns(problem, &weights, &best, goal, &mut work, watch, &mut random);
-        if found.value(&weights) < best.value(&weights) {
-            best = found;
-        }
-        if !instance.kind.is_free() {
-            bound = bound::guillotine(problem, &prices, steps * 4);
-        }
-    }
+    let Searched { mut best, bound, mut is_stopped } = found;
     // Above what is known of guillotine cuts no search goes on, but free cutting may go below.
     let goal = bound.as_ref().map_or(goal, |bound| goal.max(in_dearest(problem, &bound.cost)));
-    let share = if is_lot { (150_000, 3_000, 2) } else { (220_000, 5_000, 3) };
-    let left = u64::from(options.effort) * (share.0 + share.1 * count.min(WINDOW));
-    let mut budget = Budget { left: left.min(share.2 * steps), watch, is_stopped: false };
-    best = improved(problem, &weights, best, goal, &mut budget, &mut random);
-    let mut is_stopped = budget.is_stopped;
+    let count = piece_count(problem);
     shrink::shrink(problem, &weights, &mut best, &mut random);
     tidy::unify(problem, &weights, &mut best.groups);
     let mut packed: Vec<Packed> = best
@@ -200,11 +170,18 @@ fn pack(
         .map(|group| Packed::from_sheet(problem, &group.sheet, group.repeat))
         .collect();
     let mut out = best.out.clone();
-    if instance.kind.is_free() && count <= WINDOW && best.cost > goal + 1e-6 {
-        let left = u64::from(options.effort) * (FREE_STEPS.0 + FREE_STEPS.1 * count);
+    if instance.kind.is_free() && best.cost > goal + 1e-6 {
+        // A roll charged by length is often one layout, of which no part can be searched alone.
+        let most = if problem.charges_length { MOST_ON_ROLL } else { WINDOW };
+        let left = FREE_STEPS.0 + FREE_STEPS.1 * count.min(most);
+        let left = u64::from(options.effort) * left;
         let mut budget = Budget { left, watch, is_stopped };
         let effort = options.effort;
-        let found = free::pack(problem, &weights, &best, goal, effort, &mut budget, &mut random);
+        let found = if count <= most {
+            free::pack(problem, &weights, &best, goal, effort, &mut budget, &mut random)
+        } else {
+            free::pack_worst(problem, &weights, &best, goal, effort, &mut budget, &mut random)
+        };
         // A run may take what the one leaves better than what the other does.
         let charge = |packed: &[Packed]| assemble::charge(instance, problem, packed.to_vec());
         if let Some(found) =
@@ -215,6 +192,77 @@ fn pack(
         is_stopped = budget.is_stopped;
     }
     Found { packed, out, bound, is_stopped }
+}
+
+/// What guillotine cuts come to.
+struct Searched {
+    best: Grouped,
+    /// A bound found on the way.
+    bound: Option<Bound>,
+    is_stopped: bool,
+}
+
+/// Looks for the best nest by guillotine cuts.
+fn search(
+    problem: &Problem,
+    weights: &Weights,
+    kind: Kind,
+    goal: f64,
+    options: Options,
+    watch: &dyn Watch,
+    random: &mut Random,
+) -> Searched {
+    let count = piece_count(problem);
+    let steps = u64::from(options.effort) * STEPS;
+    let is_lot = count >= 3 * problem.items.len() as u64 && !problem.charges_length;
+    // A linear program of so many rows is not worth beginning.
+    let is_solvable = (problem.items.len() as u64).saturating_pow(3) / 8 <= 4 * steps;
+    let mut work = steps / 8;
+    let mut best: Option<Grouped> = None;
+    if count <= WINDOW {
+        let pool: Vec<usize> = expanded(problem.items.iter().map(|item| item.count));
+        let start = Packing::new(problem, pool);
+        let packing = build::whole(problem, weights, &start, goal, &mut work, random);
+        best = Some(grouped(problem, weights, &packing));
+    }
+    let is_reached = |best: &Grouped, goal: f64| {
+        best.cost <= goal + 1e-9 && best.out.iter().all(|out| *out == 0)
+    };
+    if !best.as_ref().is_some_and(|best| is_reached(best, goal)) {
+        // Of lots, column generation finds the better patterns.
+        let (rounds, share) =
+            if is_lot { (1, 16) } else { ((1 + options.effort / 5).min(ROUNDS), 4) };
+        let mut effort = Effort { rounds, work: steps / share };
+        let repeated = build::patterns(problem, weights, goal, &mut effort, watch, random);
+        if best.as_ref().is_none_or(|best| repeated.value(weights) < best.value(weights)) {
+            best = Some(repeated);
+        }
+    }
+    let mut bound: Option<Bound> = None;
+    let mut best = best.expect("patterns were made where no whole packing was");
+    if is_lot && is_solvable && !is_reached(&best, goal) {
+        let mut work = 4 * steps;
+        let (found, prices) =
+            columns::columns(problem, weights, &best, goal, &mut work, watch, random);
+        if found.value(weights) < best.value(weights) {
+            best = found;
+        }
+        if !kind.is_free() {
+            bound = bound::guillotine(problem, &prices, steps * 4);
+        }
+    }
+    // Above what is known of guillotine cuts no search goes on.
+    let goal = bound.as_ref().map_or(goal, |bound| goal.max(in_dearest(problem, &bound.cost)));
+    let share = if is_lot { (150_000, 3_000, 2) } else { (220_000, 5_000, 3) };
+    let left = u64::from(options.effort) * (share.0 + share.1 * count.min(WINDOW));
+    let mut budget = Budget { left: left.min(share.2 * steps), watch, is_stopped: false };
+    best = improved(problem, weights, best, goal, &mut budget, random);
+    Searched { best, bound, is_stopped: budget.is_stopped }
+}
+
+/// Returns how many pieces there are.
+fn piece_count(problem: &Problem) -> u64 {
+    problem.items.iter().fold(0, |sum, item| sum.saturating_add(item.count))
 }
 
 fn expanded(counts: impl Iterator<Item = u64>) -> Vec<usize> {

@@ -378,16 +378,44 @@ fn ranks(sides: &[(f64, f64)], order: Order) -> Vec<u32> {
 pub(super) fn sort(pool: &mut [usize], weights: &Weights, order: Order, random: &mut Random) {
     if let Some(ranks) = RANKED.iter().position(|ranked| *ranked == order) {
         let ranks = &weights.ranks[ranks];
-        pool.sort_unstable_by_key(|item| ranks[*item]);
+        if pool.len() < weights.items.len() {
+            pool.sort_unstable_by_key(|item| ranks[*item]);
+        } else {
+            let mut kinds = vec![0; ranks.len()];
+            for (item, rank) in ranks.iter().enumerate() {
+                kinds[*rank as usize] = item;
+            }
+            group(pool, &kinds);
+        }
         return;
     }
     // Each item has a blur of its own, the same for all its pieces.
     let salt = random.next();
-    pool.sort_by_cached_key(|item| {
+    let key = |item: &usize| {
         let blur = 0.6 + Random::new(salt ^ *item as u64).below(1024) as f64 / 1280.0;
         // Areas are above zero, so their bits are ordered as they are.
         (std::cmp::Reverse((weights.items[*item] * blur).to_bits()), *item)
-    });
+    };
+    if pool.len() < weights.items.len() {
+        pool.sort_by_cached_key(key);
+    } else {
+        let mut kinds: Vec<usize> = (0..weights.items.len()).collect();
+        kinds.sort_by_cached_key(key);
+        group(pool, &kinds);
+    }
+}
+
+/// Puts many pieces in the order of their kinds, which is found by sorting one of each.
+fn group(pool: &mut [usize], kinds: &[usize]) {
+    let mut counts = vec![0_usize; kinds.len()];
+    for item in pool.iter() {
+        counts[*item] += 1;
+    }
+    let mut at = 0;
+    for item in kinds {
+        pool[at..at + counts[*item]].fill(*item);
+        at += counts[*item];
+    }
 }
 
 fn score(rule: Rule, gap: &Gap, fit: &Fit) -> (f64, f64) {

@@ -41,7 +41,7 @@ pub(in crate::nest) struct Bin {
     pub(in crate::nest) stock: usize,
     /// Extent for items, along the length.
     pub(in crate::nest) length: i64,
-    /// The same along the width.
+    /// The same along the width; one unit where trim leaves nothing.
     pub(in crate::nest) width: i64,
     /// Whole length of the stock, in units.
     pub(in crate::nest) stock_length: i64,
@@ -82,6 +82,13 @@ pub(in crate::nest) enum Side {
     Whole,
 }
 
+impl Fit {
+    /// Returns the width it takes of a bin at least: a strip that may lie in the trim alone takes none.
+    pub(in crate::nest) fn least_width(&self) -> i64 {
+        if self.side == Side::Edge && self.width == 1 { 0 } else { self.width }
+    }
+}
+
 impl Problem {
     /// Returns the problem of an instance of sheets or rolls.
     pub(in crate::nest) fn new(instance: &Instance) -> Problem {
@@ -91,16 +98,28 @@ impl Problem {
         let trim = scaled(instance.trim);
         let is_roll = instance.kind.is_roll();
         let side_trim = if is_roll { 0 } else { trim };
+        // Room across a bin; none or less where trim takes all of it.
+        let room = |stock: usize| scaled(instance.stocks[stock].width) - 2 * side_trim + kerf;
         let bin = |(index, stock): (usize, &Stock)| Bin {
             stock: index,
             length: scaled(stock.length) - 2 * trim + kerf,
-            width: scaled(stock.width) - 2 * side_trim + kerf,
+            width: room(index).max(1),
             stock_length: scaled(stock.length),
             cost: stock.cost.clone(),
             available: stock.available,
         };
+        let fit = |piece: &Piece, bin: &Bin| {
+            let across =
+                Across { stock: scaled(instance.stocks[bin.stock].width), room: room(bin.stock) };
+            let size = (scaled(piece.length), scaled(piece.width));
+            fits(piece, size, bin, across, kerf, side_trim)
+        };
         let mut bins: Vec<Bin> = instance.stocks.iter().enumerate().map(bin).collect();
-        bins.retain(|bin| bin.length > kerf && bin.width > kerf && bin.available != Some(0));
+        bins.retain(|bin| {
+            // Where trim takes the whole width, pieces with a factory edge may still lie in it.
+            let holds_any = || instance.pieces.iter().any(|piece| !fit(piece, bin).is_empty());
+            bin.length > kerf && bin.available != Some(0) && (room(bin.stock) > kerf || holds_any())
+        });
         bins.sort_by(|left, right| {
             let key = |bin: &Bin| (bin.length, bin.width, bin.available);
             left.cost.cmp(&right.cost).then_with(|| key(left).cmp(&key(right)))
@@ -108,12 +127,7 @@ impl Problem {
         let mut items = Vec::new();
         let mut too_large = Vec::new();
         for (index, piece) in instance.pieces.iter().enumerate() {
-            let fit = |bin: &Bin| {
-                let stock_width = scaled(instance.stocks[bin.stock].width);
-                let size = (scaled(piece.length), scaled(piece.width));
-                fits(piece, size, bin, stock_width, kerf, side_trim)
-            };
-            let fits: Vec<Vec<Fit>> = bins.iter().map(fit).collect();
+            let fits: Vec<Vec<Fit>> = bins.iter().map(|bin| fit(piece, bin)).collect();
             if fits.iter().all(Vec::is_empty) {
                 too_large.push(index);
             } else {
@@ -148,18 +162,28 @@ impl Problem {
     }
 }
 
+/// Extents across a bin.
+#[derive(Clone, Copy)]
+struct Across {
+    /// Width of the stock.
+    stock: i64,
+    /// What trim leaves of it, and one kerf; not above zero where it leaves nothing.
+    room: i64,
+}
+
 fn fits(
     piece: &Piece,
     (length, width): (i64, i64),
     bin: &Bin,
-    stock_width: i64,
+    across: Across,
     kerf: i64,
     side_trim: i64,
 ) -> Vec<Fit> {
     let mut fits = Vec::new();
     let mut add = |length: i64, width: i64, is_turned: bool, side: Side| {
-        if length <= bin.length && width <= bin.width {
-            fits.push(Fit { length, width, is_turned, side });
+        if length <= bin.length && (side == Side::Whole || width <= across.room) {
+            // A strip narrower than the trim takes nothing of the area; one unit keeps it a rectangle.
+            fits.push(Fit { length, width: width.max(1), is_turned, side });
         }
     };
     match piece.edges {
@@ -169,11 +193,10 @@ fn fits(
                 add(width + kerf, length + kerf, true, Side::Any);
             }
         }
-        Edges::One | Edges::Both if width == stock_width => {
+        Edges::One | Edges::Both if width == across.stock => {
             add(length + kerf, bin.width, false, Side::Whole);
         }
-        // A strip narrower than the trim takes nothing of the area; one unit keeps it a rectangle.
-        Edges::One => add(length + kerf, (width + kerf - side_trim).max(1), false, Side::Edge),
+        Edges::One => add(length + kerf, width + kerf - side_trim, false, Side::Edge),
         Edges::Both => {}
     }
     fits

@@ -11,6 +11,8 @@
     reason = "search weights: they choose among valid packings and never reach a cost or a bound"
 )]
 
+use std::collections::BTreeMap;
+
 use crate::nest::rect::problem::{Fit, Problem, Side};
 use crate::nest::rect::tree::{Axis, Sheet};
 
@@ -140,12 +142,15 @@ fn rows(parts: impl Iterator<Item = Laid>, groups: usize, sums: &Sums) -> Rows {
 
 impl Sums {
     fn new(extent: i64, counted: &[(i64, u64)]) -> Sums {
-        let mut sizes: Vec<i64> = counted.iter().map(|(size, _)| *size).collect();
-        sizes.sort_unstable();
-        sizes.dedup();
+        let mut by_size: BTreeMap<i64, u64> = BTreeMap::new();
+        for (size, count) in counted {
+            let known = by_size.entry(*size).or_default();
+            *known = known.saturating_add(*count);
+        }
+        let sizes: Vec<i64> = by_size.keys().copied().collect();
         let limit = (STEPS / (sizes.len() * sizes.len()).max(1)).clamp(SUMS.0, SUMS.1);
         let mut sums = vec![0];
-        for (size, count) in counted {
+        for (size, count) in by_size.iter().rev() {
             let most = u64::try_from(extent / size).unwrap_or(0).min(*count);
             let before = sums.clone();
             for times in 1..=i64::try_from(most).unwrap_or(0) {

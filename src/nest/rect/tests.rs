@@ -127,6 +127,49 @@ fn strip_reaches_into_the_trim() {
 
 /// Pieces of 27 ft by 9 ft 6 in on rolls of 10 ft by 100 ft: three a roll, never one endless roll.
 #[test]
+fn pieces_with_factory_edges_fit_where_trim_takes_the_whole_width() {
+    // The trims of 6 in meet in a stock of 10 in.
+    let instance = |width: i64, edges: Edges| {
+        let mut only = piece(40, width, 3);
+        only.edges = edges;
+        Instance {
+            kerf: inches(1),
+            trim: inches(6),
+            ..Instance::new(Kind::Guillotine, vec![stock(96, 10, 1)], vec![only])
+        }
+    };
+    for (width, edges) in
+        [(10, Edges::Both), (10, Edges::One), (4, Edges::One), (3, Edges::One), (1, Edges::One)]
+    {
+        let instance = instance(width, edges);
+        for kind in [Kind::Guillotine, Kind::Free] {
+            let nest = checked(&Instance { kind, ..instance.clone() });
+            assert_eq!(nest.unplaced, [], "{width} in, {edges:?}");
+            assert!(sheet_count(&nest) <= 2);
+        }
+    }
+    for (width, edges) in [(5, Edges::One), (9, Edges::Both), (1, Edges::None)] {
+        let nest = checked(&instance(width, edges));
+        assert_eq!(nest.unplaced[0].reason, UnplacedReason::TooLarge, "{width} in, {edges:?}");
+    }
+}
+
+#[test]
+fn strips_within_the_trim_raise_no_bound() {
+    // A piece as large as the trimmed sheet, with a strip in the trim on either side.
+    let large = piece(90, 42, 1);
+    let mut strip = piece(90, 2, 2);
+    strip.edges = Edges::One;
+    let instance = Instance {
+        kerf: inches(1),
+        trim: inches(3),
+        ..Instance::new(Kind::Guillotine, vec![stock(96, 48, 1)], vec![large, strip])
+    };
+    let nest = checked(&instance);
+    assert_eq!(nest.bound.stocks, 1);
+}
+
+#[test]
 fn rolls_end() {
     let pieces = vec![piece(27 * 12, 114, 7)];
     let mut membrane = Instance::new(Kind::Roll, vec![stock(1200, 120, 650)], pieces);
@@ -216,6 +259,16 @@ fn free_cutting_saves_a_sheet_where_no_guillotine_does() {
 }
 
 /// The same wheel on a roll: as long as a sheet where pieces lie anywhere, longer where each run is cut on its own.
+#[test]
+fn free_cutting_saves_sheets_among_many_pieces() {
+    // Four pieces round a hole fill a sheet that no guillotine cuts so; 240 of them are more than are searched at once.
+    let pieces = vec![piece(60, 36, 120), piece(36, 60, 120)];
+    let guillotine = Instance::new(Kind::Guillotine, vec![stock(96, 96, 1)], pieces);
+    let free = Instance { kind: Kind::Free, ..guillotine.clone() };
+    let (staged, nest) = (checked(&guillotine), checked(&free));
+    assert!(nest.cost < staged.cost, "{} {}", nest.cost, staged.cost);
+}
+
 #[test]
 fn free_cutting_shortens_a_roll() {
     let pieces = vec![piece(60, 30, 2), piece(30, 60, 2)];

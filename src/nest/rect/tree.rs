@@ -178,6 +178,15 @@ impl Sheet {
         })
     }
 
+    /// Puts the item of each position in place of the position.
+    pub(super) fn rename(&mut self, items: &[usize]) {
+        for node in &mut self.nodes {
+            if let Content::Piece { item, .. } = &mut node.content {
+                *item = u32::try_from(items[*item as usize]).expect("items are fewer than 2^32");
+            }
+        }
+    }
+
     /// Tells whether a piece may lie in a gap, as to size and factory edges.
     pub(super) fn admits(&self, gap: &Gap, fit: &Fit) -> bool {
         fit.length <= gap.length
