@@ -114,8 +114,8 @@ fn measure(name: &str, files: &Memory, lot: Option<u32>) {
     let ((), time) = timed(|| {
         let keys = [Key::Plan];
         let summed = rollup::summed(&book, &needs, options, &keys, &Silent);
-        let (_, grouping) =
-            summed.expect("plans part no lines").expect("amounts are in range").value;
+        let summed = summed.expect("amounts are in range").expect("plans part no lines");
+        let grouping = summed.value.grouping;
         let cost: i128 = grouping.groups.iter().map(|group| group.cost).sum();
         let of_builds: i128 = rollup.builds.iter().map(rollup::BuildCost::cost).sum();
         assert_eq!(cost, of_builds, "totals foot");

@@ -121,17 +121,20 @@ fn plans(quarter: &Quarter) -> String {
     text
 }
 
-/// Sizes are eighths of an inch, most of them whole or half inches, as drawings have them.
+/// Sizes are eighths of an inch, most of them whole or half inches, as drawings have them; where an item has more sizes than
+/// that gives, they are any 64ths.
 fn bill(quarter: &Quarter, mean: usize, random: &mut Random) -> String {
     let mut text = "parent,component,quantity,length,width,use\n".to_owned();
     let mut known = std::collections::BTreeSet::new();
+    let (parts, steps) =
+        if quarter.distinct / quarter.items > 500 { (64, [1; 5]) } else { (8, [8, 8, 4, 4, 1]) };
     while known.len() < quarter.distinct {
         let item = known.len() % quarter.items;
         let plan = known.len() * quarter.plans / quarter.distinct;
         let mut side = |least: usize, most: usize| {
-            let eighths = 8 * least + random.below(8 * (most - least));
-            let step = [8, 8, 4, 4, 1][random.below(5)];
-            eighths / step * step
+            let size = parts * least + random.below(parts * (most - least));
+            let step = steps[random.below(5)];
+            size / step * step
         };
         let (length, width) = match (is_stick(item), known.len() % 7) {
             (true, _) => (side(8, 170), 0),
@@ -142,22 +145,22 @@ fn bill(quarter: &Quarter, mean: usize, random: &mut Random) -> String {
             continue;
         }
         let quantity = 1 + random.below(2 * mean);
-        let width = if is_stick(item) { String::new() } else { inches(width) };
+        let width = if is_stick(item) { String::new() } else { inches(width, parts) };
         row(
             &mut text,
             format_args!(
                 "PLAN-{plan:02},CUT-{item:02},{quantity},{},{width},piece",
-                inches(length)
+                inches(length, parts)
             ),
         );
     }
     text
 }
 
-fn inches(eighths: usize) -> String {
-    match eighths % 8 {
-        0 => format!("{}", eighths / 8),
-        part => format!("{} {part}/8", eighths / 8),
+fn inches(size: usize, parts: usize) -> String {
+    match size % parts {
+        0 => format!("{}", size / parts),
+        part => format!("{} {part}/{parts}", size / parts),
     }
 }
 

@@ -176,10 +176,9 @@ fn rollup(arguments: &Rollup, watch: &dyn Watch) -> Result<Answer, Vec<Diagnosti
         || arguments.why.is_some();
     if !needs_builds {
         let options = cutting_options(&arguments.cutting);
-        if let Some(summed) = rollup::summed(&book, &needs, options, &by, watch) {
-            let summed = summed?;
+        if let Some(summed) = rollup::summed(&book, &needs, options, &by, watch)? {
             add_new(&mut findings, summed.warnings);
-            let (terms, grouping) = summed.value;
+            let rollup::Summed { terms, grouping } = summed.value;
             let bytes = tables(&pages::grouping(&book, &needs, &terms, &grouping), output)?;
             return Ok(Checked { value: bytes, warnings: findings });
         }

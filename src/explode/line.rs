@@ -2,7 +2,7 @@ use crate::diag::Diagnostic;
 use crate::diag::Problem;
 use crate::diag::Severity;
 use crate::diag::with_article;
-use crate::explode::columns::Sides;
+use crate::explode::columns::{Sides, Told};
 use crate::explode::cover::{self, Area};
 use crate::explode::scope::Scope;
 use crate::explode::{Context, Cut, Placing, Take, Taken, What};
@@ -83,7 +83,7 @@ impl Context<'_> {
             return None;
         }
         let sides = self.sides(line, row, scope)?;
-        let placing = self.placing(line, row, scope)?;
+        let placing = self.placing(line, row, scope).ok()?;
         let (quantity, take, weight) = match row.component {
             Component::Assembly(child) => {
                 self.take_assembly(line, child, &quantity, &sides, scope)?
@@ -133,16 +133,15 @@ impl Context<'_> {
         line: LineId,
         row: &BillLine,
         scope: &Scope,
-    ) -> Option<Option<Box<Placing>>> {
-        let offset = self.offset(line, row, scope)?;
-        let travel =
-            self.optional_length(line, "travel", row.further.travel.as_ref(), scope).ok()?;
-        let span = self.optional_length(line, "span", row.further.span.as_ref(), scope).ok()?;
+    ) -> Result<Option<Box<Placing>>, Told> {
+        let offset = self.offset(line, row, scope).ok_or(Told)?;
+        let travel = self.optional_length(line, "travel", row.further.travel.as_ref(), scope)?;
+        let span = self.optional_length(line, "span", row.further.span.as_ref(), scope)?;
         if let Some(span) = span {
             self.tell_span(line, span);
         }
         let placing = Placing { offset, travel, span };
-        Some((placing != Placing::default()).then(|| Box::new(placing)))
+        Ok((placing != Placing::default()).then(|| Box::new(placing)))
     }
 
     /// Tells a span beyond what the item's maker states.

@@ -134,10 +134,18 @@ pub fn with_items(
     Ok(BuildCost { build, items, burdens })
 }
 
+/// What a roll-up comes to by keys.
+#[derive(Clone, Debug)]
+pub struct Summed {
+    /// A roll-up of the same terms, without its builds.
+    pub terms: Rollup,
+    /// The sums.
+    pub grouping: Grouping,
+}
+
 /// Sums what [`rollup`] would cost by keys, build by build, so that no more than a build's amounts are held at once.
 ///
-/// The sums are those of [`group`] over the [`ledger`]; the roll-up beside them has its terms, but no builds. Nothing
-/// where a key parts the bill lines of an item, or where there are no keys: that takes the ledger.
+/// The sums are those of [`group`] over the [`ledger`]. Nothing where a key parts the bill lines of an item, or where there are no keys: that takes the ledger.
 ///
 /// # Errors
 /// As [`rollup`].
@@ -147,9 +155,9 @@ pub fn summed(
     options: Options,
     keys: &[Key],
     watch: &dyn Watch,
-) -> Option<Result<Checked<(Rollup, Grouping)>, Vec<Diagnostic>>> {
+) -> Result<Option<Checked<Summed>>, Vec<Diagnostic>> {
     if keys.is_empty() || ledger::parts_lines(book, keys) {
-        return None;
+        return Ok(None);
     }
     let lot = options.lot_of(book);
     let sums = Sums::new(book, needs);
@@ -158,7 +166,7 @@ pub fn summed(
     let one = |scratch: &mut Scratch, build: usize| {
         if let Some(costed) = quick.as_ref().and_then(|quick| quick.cost(build, scratch)) {
             let Checked { value: Costs { items, burdens }, warnings } = costed?;
-            let items = items.iter().map(|item| (item.item(), item.amounts));
+            let items = items.iter().map(|item| (item.item(), item.figures));
             let value = ledger::groups_of((book, needs), build, items, &burdens, keys);
             return Ok(Checked { value, warnings });
         }
@@ -169,16 +177,10 @@ pub fn summed(
         let value = ledger::groups_of((book, needs), build, items, &costed.value.burdens, keys);
         Ok(Checked { value, warnings: costed.warnings })
     };
-    let all = each_build(needs, &sums, watch, one).map(|checked| {
-        let grouping = ledger::joined(keys, checked.value.into_iter().flatten());
-        let terms = Rollup {
-            lot: options.lot_of(book),
-            cost_digits: book.settings.cost_digits,
-            builds: Vec::new(),
-        };
-        Checked { value: (terms, grouping), warnings: checked.warnings }
-    });
-    Some(all)
+    let checked = each_build(needs, &sums, watch, one)?;
+    let grouping = ledger::joined(keys, checked.value.into_iter().flatten());
+    let terms = Rollup { lot, cost_digits: book.settings.cost_digits, builds: Vec::new() };
+    Ok(Some(Checked { value: Summed { terms, grouping }, warnings: checked.warnings }))
 }
 
 fn roll_up(

@@ -51,7 +51,7 @@ pub(super) struct Amounts<'a> {
     position: usize,
     good: i128,
     /// Quantity, cost, weight and purchased weight, as in [`super::ItemCost`].
-    pub amounts: [i128; 4],
+    pub figures: [i128; 4],
 }
 
 impl Costed for Amounts<'_> {
@@ -60,11 +60,11 @@ impl Costed for Amounts<'_> {
     }
 
     fn cost(&self) -> i128 {
-        self.amounts[1]
+        self.figures[1]
     }
 
     fn weight(&self) -> i128 {
-        self.amounts[2]
+        self.figures[2]
     }
 
     fn used(&self) -> Ratio {
@@ -109,7 +109,7 @@ impl<'a> Quick<'a> {
             &mut |position, good, required| {
                 let terms = &self.items[position];
                 match self.amounts(terms, good, required) {
-                    Some(amounts) => items.push(Amounts { quick: self, position, good, amounts }),
+                    Some(figures) => items.push(Amounts { quick: self, position, good, figures }),
                     None => fits = false,
                 }
                 warnings.extend_from_slice(terms.findings);
@@ -119,7 +119,7 @@ impl<'a> Quick<'a> {
             return None;
         }
         for item in &items {
-            if item.amounts.iter().any(|amount| amount.abs() >= most()) {
+            if item.figures.iter().any(|amount| amount.abs() >= most()) {
                 let row = self.book.item(item.item());
                 let what = format!("an amount of `{}`", row.name);
                 let place = self.book.place(row.row, None);
