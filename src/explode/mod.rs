@@ -15,6 +15,7 @@ mod cover;
 mod every;
 mod flat;
 mod line;
+mod load;
 mod scope;
 mod sums;
 
@@ -46,6 +47,7 @@ use crate::quantity::text::exact;
 pub(crate) use choose::choose;
 pub use every::explode_every;
 pub use flat::{Branch, Flat, Need, Source, Use, What, required_factor};
+pub use load::Load;
 pub use sums::{Measured, Scratch, Sums};
 
 use scope::{Scope, Symbols};
@@ -174,92 +176,6 @@ pub struct Cut {
     pub edges: Edges,
     /// How many.
     pub count: u32,
-}
-
-/// Weight with its first moments about an origin, exact.
-#[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct Load {
-    /// Pounds.
-    pub weight: Ratio,
-    /// Pounds times nanometers, per axis: back, right, up.
-    pub moments: [Ratio; 3],
-    /// Pounds without a position, per axis; counted at the origin.
-    pub unplaced: [Ratio; 3],
-    /// Pounds times nanometers that the moment to the right grows by when the slide boxes are out; nothing where there are
-    /// none.
-    pub out: Option<Ratio>,
-}
-
-impl Load {
-    fn add(&mut self, taken: &Taken, inner: &Load) {
-        let quantity = &taken.quantity;
-        let weight = quantity * &inner.weight;
-        let Placing { offset, travel, .. } = taken.placed();
-        if taken.placing.is_none() && inner.is_unplaced() {
-            self.add_unplaced(&weight);
-            return;
-        }
-        for (axis, offset) in offset.into_iter().enumerate() {
-            let own = quantity * &inner.moments[axis];
-            self.moments[axis] += &own;
-            match offset {
-                Some(offset) => self.moments[axis] += &(&weight * &offset.to_ratio()),
-                None => self.unplaced[axis] += &(quantity * &inner.unplaced[axis]),
-            }
-        }
-        if let Some(out) = &inner.out {
-            self.add_out(&(quantity * out));
-        }
-        self.add_travel(&weight, travel);
-        self.weight += &weight;
-    }
-
-    /// Tells whether nothing of it has a position.
-    fn is_unplaced(&self) -> bool {
-        self.out.is_none()
-            && self.moments.iter().all(Ratio::is_zero)
-            && self.unplaced.iter().all(|unplaced| *unplaced == self.weight)
-    }
-
-    /// Adds what has no position.
-    fn add_unplaced(&mut self, weight: &Ratio) {
-        let is_unplaced = self.is_unplaced();
-        self.weight += weight;
-        for unplaced in &mut self.unplaced {
-            if is_unplaced {
-                unplaced.clone_from(&self.weight);
-            } else {
-                *unplaced += weight;
-            }
-        }
-    }
-
-    /// Adds an item, which has no extent of its own.
-    fn add_item(&mut self, taken: &Taken) {
-        let weight = &taken.quantity * &taken.weight;
-        let Some(placing) = taken.placing.as_deref() else {
-            self.add_unplaced(&weight);
-            return;
-        };
-        for (axis, offset) in placing.offset.into_iter().enumerate() {
-            match offset {
-                Some(offset) => self.moments[axis] += &(&weight * &offset.to_ratio()),
-                None => self.unplaced[axis] += &weight,
-            }
-        }
-        self.add_travel(&weight, placing.travel);
-        self.weight += &weight;
-    }
-
-    fn add_travel(&mut self, weight: &Ratio, travel: Option<Length>) {
-        if let Some(travel) = travel {
-            self.add_out(&(weight * &travel.to_ratio()));
-        }
-    }
-
-    fn add_out(&mut self, moment: &Ratio) {
-        *self.out.get_or_insert_default() += moment;
-    }
 }
 
 /// A plan with the options it is asked for in.

@@ -10,6 +10,7 @@
 //! Options of different choices are taken to be chosen independently, which take rates cannot say; options that bring or
 //! exclude each other are decided together.
 
+mod bonds;
 mod meetings;
 
 use std::collections::BTreeMap;
@@ -22,6 +23,7 @@ use crate::diag::Severity;
 use crate::model::Book;
 use crate::model::OptionId;
 use crate::model::PlanId;
+use crate::orders::likely::bonds::Bonds;
 use crate::orders::likely::meetings::Below;
 use crate::quantity::Ratio;
 
@@ -207,61 +209,6 @@ struct Bundle {
     options: Vec<OptionId>,
     /// Every outcome but that of the standard configuration, with its chance.
     others: Vec<(Outcome, Ratio)>,
-}
-
-/// How options bind each other, through all that they bring along.
-#[derive(Debug)]
-struct Bonds {
-    /// For each option, what it brings along, itself apart.
-    brought: Vec<BTreeSet<OptionId>>,
-    /// For each option, those that it cannot be taken with: one of what they bring, or they themselves, excludes another.
-    clashing: Vec<BTreeSet<OptionId>>,
-}
-
-impl Bonds {
-    /// Returns those of the options of one plan.
-    fn new(book: &Book, options: &[OptionId]) -> Bonds {
-        let all = || options.iter().map(|id| (*id, &book.options[id.index()]));
-        let brought = |option: OptionId| {
-            let mut brought = BTreeSet::new();
-            let mut open = vec![option];
-            while let Some(next) = open.pop() {
-                let row = &book.options[next.index()];
-                let more = all().filter(|(id, other)| row.brings(other) && *id != option);
-                open.extend(more.map(|(id, _)| id).filter(|id| brought.insert(*id)));
-            }
-            brought
-        };
-        let ids = (0_u32..).map(OptionId).take(book.options.len());
-        let brought: Vec<BTreeSet<OptionId>> = ids.map(brought).collect();
-        let with = |id: OptionId| brought[id.index()].iter().copied().chain([id]);
-        let mut clashing = vec![BTreeSet::new(); brought.len()];
-        for (a, row) in all() {
-            for (b, _) in all().filter(|(_, other)| row.excludes(other)) {
-                // Whatever has one in what it brings clashes with whatever has the other.
-                let having = |id: OptionId| {
-                    all()
-                        .map(|(id, _)| id)
-                        .filter(move |other| with(*other).any(|brought| brought == id))
-                };
-                for left in having(a) {
-                    for right in having(b) {
-                        clashing[left.index()].insert(right);
-                        clashing[right.index()].insert(left);
-                    }
-                }
-            }
-        }
-        Bonds { brought, clashing }
-    }
-
-    fn brings(&self, option: OptionId, other: OptionId) -> bool {
-        self.brought[option.index()].contains(&other)
-    }
-
-    fn clash(&self, option: OptionId, other: OptionId) -> bool {
-        self.clashing[option.index()].contains(&other)
-    }
 }
 
 /// Puts decisions together that bring or exclude each other's options.
