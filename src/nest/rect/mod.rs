@@ -247,9 +247,7 @@ fn search(
         if found.value(weights) < best.value(weights) {
             best = found;
         }
-        if !kind.is_free() {
-            bound = bound::guillotine(problem, &prices, steps * 4);
-        }
+        bound = bound::guillotine(problem, &prices, steps * 4);
     }
     // Above what is known of guillotine cuts no search goes on.
     let goal = bound.as_ref().map_or(goal, |bound| goal.max(in_dearest(problem, &bound.cost)));
@@ -257,7 +255,8 @@ fn search(
     let left = u64::from(options.effort) * (share.0 + share.1 * count.min(WINDOW));
     let mut budget = Budget { left: left.min(share.2 * steps), watch, is_stopped: false };
     best = improved(problem, weights, best, goal, &mut budget, random);
-    Searched { best, bound, is_stopped: budget.is_stopped }
+    // Free cutting searches the same up to here, so that it never ends with less; but it may go below this bound.
+    Searched { best, bound: bound.filter(|_| !kind.is_free()), is_stopped: budget.is_stopped }
 }
 
 /// Returns how many pieces there are.

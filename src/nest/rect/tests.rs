@@ -655,3 +655,37 @@ fn the_largest_rest_is_one() {
     let largest = nest.layouts[0].offcuts.iter().map(|rest| rest.length.area(rest.width)).max();
     assert!(largest >= Some(inches(96 - 50).area(inches(48))), "{nest:#?}");
 }
+
+#[test]
+fn free_cutting_begins_with_the_guillotine_nest_where_a_run_follows() {
+    let inches = |sixteenths: i64| Length::from_inches(sixteenths, 16).unwrap();
+    let stock = |length: i64, width: i64, cost, available| Stock {
+        length: inches(16 * length),
+        width: inches(16 * width),
+        cost: Ratio::from(cost),
+        available,
+    };
+    let piece = |length: i64, width: i64, count, may_turn| Piece {
+        length: inches(16 * length),
+        width: inches(16 * width),
+        count,
+        may_turn,
+        edges: Edges::None,
+    };
+    let stocks = vec![stock(120, 48, 27, None), stock(98, 57, 1, Some(2)), stock(96, 48, 29, None)];
+    let pieces = vec![
+        piece(10, 39, 4, true),
+        piece(48, 32, 2, false),
+        piece(76, 38, 4, false),
+        piece(37, 53, 2, false),
+    ];
+    let rolls = Instance {
+        run: inches(16 * 156),
+        splice_min: inches(32),
+        kerf: Length::from_nanometers(2_381_250),
+        offcut_min: Some(inches(176)),
+        ..Instance::new(Kind::Roll, stocks, pieces)
+    };
+    let laid = quick(&Instance { kind: Kind::FreeRoll, ..rolls.clone() });
+    assert!(laid.cost <= quick(&rolls).cost);
+}
