@@ -172,21 +172,7 @@ impl Symbols {
         if line.is_plain() {
             return;
         }
-        let columns = [
-            &line.length,
-            &line.width,
-            &line.height,
-            &line.further.cutout,
-            &line.when,
-            &line.further.x,
-            &line.further.y,
-            &line.further.z,
-            &line.further.travel,
-            &line.further.span,
-        ];
-        let with = line.further.with.iter().map(|(_, expression)| expression);
-        let all = columns.into_iter().flatten().chain(with).chain([&line.quantity]);
-        for name in all.flat_map(Expression::names) {
+        for name in line.formulas().flat_map(Expression::names) {
             let symbol = self.symbol(name);
             if symbol != OPENINGS {
                 free.push(symbol);

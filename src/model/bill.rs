@@ -202,6 +202,15 @@ impl Details {
 }
 
 impl BillLine {
+    /// Returns every formula of it.
+    pub fn formulas(&self) -> impl Iterator<Item = &Expression> {
+        let Details { cutout, with, x, y, z, travel, span, .. } = &*self.further;
+        let own = [&self.length, &self.width, &self.height, &self.when];
+        let further = [cutout, x, y, z, travel, span];
+        let with = with.iter().map(|(_, expression)| expression);
+        std::iter::once(&self.quantity).chain(own.into_iter().chain(further).flatten()).chain(with)
+    }
+
     /// Tells whether it says no more than a constant quantity of a component.
     #[must_use]
     pub fn is_plain(&self) -> bool {

@@ -17,6 +17,7 @@ mod lumber;
 mod names;
 mod numbers;
 mod rates;
+mod reader;
 mod schema;
 
 mod workbook;

@@ -11,8 +11,8 @@ use crate::model::Book;
 use crate::rollup::BuildCost;
 use crate::rollup::Key;
 use crate::rollup::Ledger;
+use crate::rollup::LedgerLayout;
 use crate::rollup::Rollup;
-use crate::rollup::ledger_of;
 
 /// Rows of a row group, about; engines read a group at once.
 const GROUP_ROWS: usize = 200_000;
@@ -86,10 +86,10 @@ pub fn dataset(
 ) -> Result<Vec<(String, Vec<u8>)>, PolarsError> {
     let keys: Vec<Key> = keys.iter().filter(|key| **key != Key::Plan).cloned().collect();
     let mut files = Vec::with_capacity(rollup.builds.len());
+    let layout = LedgerLayout::new(book, needs, rollup.cost_digits, &keys);
     let laid_out = |cost: &BuildCost| {
         let build = &needs.builds[cost.build];
-        let costs = (std::slice::from_ref(cost), rollup.cost_digits);
-        let mut frame = ledger_of(book, needs, costs, &keys)?.frame;
+        let mut frame = layout.of(std::slice::from_ref(cost))?.frame;
         frame.hstack_mut(&origin(book, needs, build, rollup.lot, frame.height()))?;
         let plan = folder_name(&book.plans[build.plan.index()].name);
         Ok((format!("plan={plan}/part-0.parquet"), frame))
@@ -131,14 +131,14 @@ pub fn build_by_build(
     rollup: &Rollup,
     keys: &[Key],
 ) -> Result<Vec<u8>, PolarsError> {
-    let of = |builds: &[BuildCost]| ledger_of(book, needs, (builds, rollup.cost_digits), keys);
+    let layout = LedgerLayout::new(book, needs, rollup.cost_digits, keys);
     let mut bytes = Vec::new();
-    let empty = of(&[])?.frame;
+    let empty = layout.of(&[])?.frame;
     let mut writer = ParquetWriter::new(&mut bytes).batched(empty.schema())?;
     let mut group = empty.clone();
     each_build(
         rollup,
-        |cost| Ok(of(std::slice::from_ref(cost))?.frame),
+        |cost| Ok(layout.of(std::slice::from_ref(cost))?.frame),
         |frame| {
             group.vstack_mut(&frame)?;
             if group.height() >= GROUP_ROWS {

@@ -1,7 +1,6 @@
 use std::borrow::Cow;
 use std::collections::BTreeMap;
 
-use indexmap::IndexMap;
 use polars::prelude::{
     Column, DataFrame, DataType, IntoColumn, IntoSeries, NamedFrom, PolarsError, Series,
     StringChunkedBuilder,
@@ -200,37 +199,56 @@ pub fn ledger(
     rollup: &Rollup,
     keys: &[Key],
 ) -> Result<Ledger, PolarsError> {
-    ledger_of(book, needs, (&rollup.builds, rollup.cost_digits), keys)
+    LedgerLayout::new(book, needs, rollup.cost_digits, keys).of(&rollup.builds)
 }
 
-/// Lays out the amounts of some builds of a roll-up with so many digits of cost, as [`ledger`] does of all.
-///
-/// # Errors
-/// A failure of the table engine, which a valid roll-up does not meet.
-pub fn ledger_of(
-    book: &Book,
-    needs: &Needs,
-    (builds, cost_digits): (&[BuildCost], u32),
-    keys: &[Key],
-) -> Result<Ledger, PolarsError> {
-    let mut table = Table::new(keys);
-    let is_fine = parts_lines(book, keys);
-    for cost in builds {
-        if is_fine {
-            add_lines(book, needs, cost, keys, &mut table);
-        } else {
-            for item in &cost.items {
-                let place = Place::of_item(book, needs, cost.build, item.item);
-                table.push(keys.iter().map(|key| place.text(key)), amounts_of(item));
+/// How a ledger is laid out, for laying out some builds at a time.
+#[derive(Clone, Debug)]
+pub struct LedgerLayout<'a> {
+    book: &'a Book,
+    needs: &'a Needs,
+    cost_digits: u32,
+    keys: &'a [Key],
+    /// Whether the keys part the bill lines of an item.
+    is_fine: bool,
+}
+
+impl<'a> LedgerLayout<'a> {
+    /// Returns the layout of these keys, costs having so many digits.
+    #[must_use]
+    pub fn new(
+        book: &'a Book,
+        needs: &'a Needs,
+        cost_digits: u32,
+        keys: &'a [Key],
+    ) -> LedgerLayout<'a> {
+        LedgerLayout { book, needs, cost_digits, keys, is_fine: parts_lines(book, keys) }
+    }
+
+    /// Lays out the amounts of some builds of a roll-up, as [`ledger`] does of all.
+    ///
+    /// # Errors
+    /// A failure of the table engine, which a valid roll-up does not meet.
+    pub fn of(&self, builds: &[BuildCost]) -> Result<Ledger, PolarsError> {
+        let LedgerLayout { book, needs, cost_digits, keys, is_fine } = *self;
+        let mut table = Table::new(keys);
+        for cost in builds {
+            if is_fine {
+                add_lines(book, needs, cost, keys, &mut table);
+            } else {
+                for item in &cost.items {
+                    let place = Place::of_item(book, needs, cost.build, item.item);
+                    table.push(keys.iter().map(|key| place.text(key)), amounts_of(item));
+                }
+            }
+            for burden in &cost.burdens {
+                let build = &needs.builds[cost.build];
+                let texts = keys.iter().map(|key| burden_text(book, build, burden, key));
+                table.push(texts, [0, burden.cost, 0, 0]);
             }
         }
-        for burden in &cost.burdens {
-            let texts =
-                keys.iter().map(|key| burden_text(book, &needs.builds[cost.build], burden, key));
-            table.push(texts, [0, burden.cost, 0, 0]);
-        }
+        Ok(Ledger { frame: table.into_frame(cost_digits)?, keys: keys.to_vec() })
     }
-    Ok(Ledger { frame: table.into_frame(cost_digits)?, keys: keys.to_vec() })
 }
 
 /// Sums the amounts of a ledger by some of its keys.
@@ -268,7 +286,7 @@ pub fn group(ledger: &Ledger, keys: &[Key]) -> Result<Grouping, PolarsError> {
 }
 
 /// Brings groups together that share their first keys; else they keep the order in which the ledger has them.
-fn gathered(mut groups: Vec<Group>) -> Vec<Group> {
+pub(super) fn gathered(mut groups: Vec<Group>) -> Vec<Group> {
     let mut first: BTreeMap<Vec<String>, usize> = BTreeMap::new();
     for (position, group) in groups.iter().enumerate() {
         for length in 1..group.values.len() {
@@ -379,70 +397,6 @@ pub fn labor_by_station(book: &Book, needs: &Needs, cost: &BuildCost) -> Vec<Sta
     found
 }
 
-/// Returns a build's amounts summed by keys that part no bill lines.
-pub(super) fn groups_of(
-    (book, needs): (&Book, &Needs),
-    build: usize,
-    items: impl Iterator<Item = (ItemId, [i128; 4])>,
-    burdens: &[BurdenCost],
-    keys: &[Key],
-) -> Vec<Group> {
-    let mut groups = Groups::default();
-    let of_item = |item: ItemId| -> Vec<String> {
-        let place = Place::of_item(book, needs, build, item);
-        keys.iter().map(|key| place.text(key).into_owned()).collect()
-    };
-    let mut items = items.peekable();
-    let is_of_plan = keys.iter().all(|key| *key == Key::Plan);
-    if is_of_plan && let Some((first, _)) = items.peek() {
-        let values = of_item(*first);
-        let sum = items.fold([0; 4], |sum, (_, amounts)| {
-            std::array::from_fn(|index| sum[index] + amounts[index])
-        });
-        groups.add(values, sum);
-    } else {
-        for (item, amounts) in items {
-            groups.add(of_item(item), amounts);
-        }
-    }
-    for burden in burdens {
-        let texts = keys.iter().map(|key| burden_text(book, &needs.builds[build], burden, key));
-        groups.add(texts.map(str::to_owned).collect(), [0, burden.cost, 0, 0]);
-    }
-    groups.into_list()
-}
-
-/// Joins the groups of several builds.
-pub(super) fn joined(keys: &[Key], of_builds: impl Iterator<Item = Group>) -> Grouping {
-    let mut groups = Groups::default();
-    for group in of_builds {
-        let amounts = [group.quantity, group.cost, group.weight, group.purchased_weight];
-        groups.add(group.values, amounts);
-    }
-    Grouping { keys: keys.to_vec(), groups: gathered(groups.into_list()) }
-}
-
-/// Sums by key values, in the order of first appearance.
-#[derive(Default)]
-struct Groups(IndexMap<Vec<String>, [i128; 4]>);
-
-impl Groups {
-    fn add(&mut self, values: Vec<String>, amounts: [i128; 4]) {
-        let sums = self.0.entry(values).or_default();
-        for (sum, amount) in sums.iter_mut().zip(amounts) {
-            *sum += amount;
-        }
-    }
-
-    fn into_list(self) -> Vec<Group> {
-        let group = |(values, amounts): (Vec<String>, [i128; 4])| {
-            let [quantity, cost, weight, purchased_weight] = amounts;
-            Group { values, quantity, cost, weight, purchased_weight }
-        };
-        self.0.into_iter().map(group).collect()
-    }
-}
-
 /// Returns quantity, cost, weight and purchased weight.
 pub(super) fn amounts_of(item: &ItemCost) -> [i128; 4] {
     [item.quantity, item.cost, item.weight, item.purchased_weight]
@@ -495,7 +449,12 @@ pub(super) struct Place<'a> {
 
 impl<'a> Place<'a> {
     /// Returns the place of an item of a build as a whole.
-    fn of_item(book: &'a Book, needs: &'a Needs, build: usize, item: ItemId) -> Place<'a> {
+    pub(super) fn of_item(
+        book: &'a Book,
+        needs: &'a Needs,
+        build: usize,
+        item: ItemId,
+    ) -> Place<'a> {
         Place { book, needs, build, item: Some(item), source: None, section: None }
     }
 

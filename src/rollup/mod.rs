@@ -14,14 +14,16 @@ mod cost;
 mod ledger;
 mod quick;
 mod rates;
+mod summed;
 mod why;
 
 pub use burden::{BurdenCost, burdens_on};
 pub(crate) use cost::unplaced_reason;
 pub use cost::{BuildCost, ItemCost, Known, Nested, Purchase, to_cut};
 pub use ledger::{
-    Group, Grouping, Key, Ledger, StationShare, group, keys, labor_by_station, ledger, ledger_of,
+    Group, Grouping, Key, Ledger, LedgerLayout, StationShare, group, keys, labor_by_station, ledger,
 };
+pub use summed::{Summed, summed};
 pub use why::{About, Path, Step, Why, WhyLine, why};
 
 use rayon::iter::{IntoParallelIterator, ParallelIterator};
@@ -32,8 +34,6 @@ use crate::diag::Distinct;
 use crate::explode::{Needs, Scratch, Sums};
 use crate::model::Book;
 use crate::nest;
-use crate::rollup::burden::Costed;
-use crate::rollup::quick::{Costs, Quick};
 use crate::rollup::rates::Rates;
 use crate::watch::Watch;
 
@@ -132,55 +132,6 @@ pub fn with_items(
 ) -> Result<BuildCost, Diagnostic> {
     let burdens = burden::burdens(book, needs, build, &items, lot)?;
     Ok(BuildCost { build, items, burdens })
-}
-
-/// What a roll-up comes to by keys.
-#[derive(Clone, Debug)]
-pub struct Summed {
-    /// A roll-up of the same terms, without its builds.
-    pub terms: Rollup,
-    /// The sums.
-    pub grouping: Grouping,
-}
-
-/// Sums what [`rollup`] would cost by keys, build by build, so that no more than a build's amounts are held at once.
-///
-/// The sums are those of [`group`] over the [`ledger`]. Nothing where a key parts the bill lines of an item, or where there are no keys: that takes the ledger.
-///
-/// # Errors
-/// As [`rollup`].
-pub fn summed(
-    book: &Book,
-    needs: &Needs,
-    options: Options,
-    keys: &[Key],
-    watch: &dyn Watch,
-) -> Result<Option<Checked<Summed>>, Vec<Diagnostic>> {
-    if keys.is_empty() || ledger::parts_lines(book, keys) {
-        return Ok(None);
-    }
-    let lot = options.lot_of(book);
-    let sums = Sums::new(book, needs);
-    let rates = Rates::new(book, needs.on);
-    let quick = Quick::new((book, needs), &sums, &rates, lot);
-    let one = |scratch: &mut Scratch, build: usize| {
-        if let Some(costed) = quick.as_ref().and_then(|quick| quick.cost(build, scratch)) {
-            let Checked { value: Costs { items, burdens }, warnings } = costed?;
-            let items = items.iter().map(|item| (item.item(), item.figures));
-            let value = ledger::groups_of((book, needs), build, items, &burdens, keys);
-            return Ok(Checked { value, warnings });
-        }
-        let flat = sums.flat(&needs.builds[build], scratch);
-        let terms = (lot, options.nest);
-        let costed = cost::cost(book, needs, (build, &flat), &rates, terms, None, watch)?;
-        let items = costed.value.items.iter().map(|item| (item.item, ledger::amounts_of(item)));
-        let value = ledger::groups_of((book, needs), build, items, &costed.value.burdens, keys);
-        Ok(Checked { value, warnings: costed.warnings })
-    };
-    let checked = each_build(needs, &sums, watch, one)?;
-    let grouping = ledger::joined(keys, checked.value.into_iter().flatten());
-    let terms = Rollup { lot, cost_digits: book.settings.cost_digits, builds: Vec::new() };
-    Ok(Some(Checked { value: Summed { terms, grouping }, warnings: checked.warnings }))
 }
 
 fn roll_up(

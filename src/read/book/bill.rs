@@ -32,12 +32,12 @@ use crate::read::book::plans::RESERVED;
 use crate::read::book::plans::place;
 use crate::read::book::taken;
 use crate::read::book::tree;
-use crate::read::cells::Reader;
 use crate::read::cells::Row;
 use crate::read::cells::text_of;
 use crate::read::columns::At;
 use crate::read::columns::Grid;
 use crate::read::names::folded;
+use crate::read::reader::Reader;
 
 /// Choices of the column `use`, in the order of the schema.
 const USES: [Usage; 6] =

@@ -16,11 +16,11 @@ use crate::model::PriceBasis;
 use crate::model::RowRef;
 use crate::model::SizeId;
 use crate::read::book::id;
-use crate::read::cells::Reader;
 use crate::read::cells::text_of;
 use crate::read::columns::Grid;
 use crate::read::findings::Order;
 use crate::read::names::folded;
+use crate::read::reader::Reader;
 
 /// Tells what is missing; of items in `unclear`, and of sizes that could not be read, something else was told.
 pub(super) fn gaps(book: &Book, reader: &Reader, grids: &[Grid], unclear: &BTreeSet<ItemId>) {

@@ -34,7 +34,7 @@ impl Used {
         for (name, _) in &line.further.with {
             add(&mut self.passed, name);
         }
-        for expression in of_line(line) {
+        for expression in line.formulas() {
             for name in expression.names() {
                 add(&mut self.used, name);
             }
@@ -63,16 +63,6 @@ pub(super) fn check_line(draft: &Draft, columns: &Columns, known: &BTreeSet<&str
     for (at, expression) in expressions(columns, draft.line) {
         check(draft.row, at, expression, known);
     }
-}
-
-/// Returns the formulas of a line.
-fn of_line(line: &BillLine) -> impl Iterator<Item = &Expression> {
-    let further = &line.further;
-    let own = [&line.length, &line.width, &line.height, &line.when];
-    let others =
-        [&further.cutout, &further.x, &further.y, &further.z, &further.travel, &further.span];
-    let with = further.with.iter().map(|(_, expression)| expression);
-    std::iter::once(&line.quantity).chain(own.into_iter().chain(others).flatten()).chain(with)
 }
 
 /// Returns the formulas of a line with their columns.

@@ -25,11 +25,11 @@ use crate::quantity::text::number;
 use crate::quantity::unit;
 use crate::quantity::unit::UnitFactor;
 use crate::read::book::prices::currency_code;
-use crate::read::cells::PercentCells;
-use crate::read::cells::Reader;
 use crate::read::cells::Row;
 use crate::read::columns::At;
 use crate::read::columns::Grid;
+use crate::read::reader::PercentCells;
+use crate::read::reader::Reader;
 
 /// Keys in the order they are read: how cells are understood comes first.
 const KEYS: &[&str] = &[
