@@ -208,9 +208,10 @@ fn errors_and_defects_show_no_backtrace() {
     let output = wrong.env("RUST_BACKTRACE", "1").output().unwrap();
     let expected = "error: none: cannot be read: no such file or folder\n".to_owned();
     assert_eq!(told(&output), (Some(2), expected));
-    // With no room for the threads asked for, a library below panics: nothing of the program's own is known to.
+    // With no room for a single thread, a library below panics: nothing of the program's own is known to. With room for some,
+    // they would race for the rest of the memory, and end the process.
     fs::write(folder.join("answer.csv"), "old").unwrap();
-    let limits = "ulimit -v 1000000; export RAYON_NUM_THREADS=4000 RUST_BACKTRACE=1";
+    let limits = "ulimit -v 1000000; export RUST_MIN_STACK=8000000000 RUST_BACKTRACE=1";
     let output = limited(&folder, limits, &["rollup", BOOK, "-o", "answer.csv"]);
     let (code, told) = told(&output);
     assert_eq!(code, Some(2), "{told}");

@@ -41,7 +41,6 @@ use crate::model::OptionId;
 use crate::model::PlanId;
 use crate::read::Limits;
 use crate::read::Table;
-use crate::read::cells::Reader;
 use crate::read::cells::Row;
 use crate::read::cells::text_of;
 use crate::read::columns::At;
@@ -50,6 +49,7 @@ use crate::read::columns::grids;
 use crate::read::digest::digest;
 use crate::read::findings::Findings;
 use crate::read::names::Names;
+use crate::read::reader::Reader;
 
 /// Builds a book from its tables, with every finding in file order. Where one of them is an error, the book lacks the
 /// rows that could not be read.
@@ -62,9 +62,9 @@ pub(super) fn book(tables: &[Table], limits: &Limits) -> Checked<Book> {
         book.settings = settings::settings(&mut reader, grid);
         reader.currency.clone_from(&book.settings.currency);
     }
-    // The digest asks only for the tables, so it is taken meanwhile.
+    // The digest asks only for the tables, so it is taken meanwhile; where no thread can be had, after the rest.
     let (mut book, unclear) = thread::scope(|scope| {
-        let digest = scope.spawn(|| digest(&grids));
+        let taken = thread::Builder::new().spawn_scoped(scope, || digest(&grids));
         let names = Directory::new();
         let mut build = Build {
             reader: &reader,
@@ -93,7 +93,10 @@ pub(super) fn book(tables: &[Table], limits: &Limits) -> Checked<Book> {
         schedule::history(&mut build);
         changes::actuals(&mut build);
         let Build { mut book, unclear, .. } = build;
-        book.digest = digest.join().unwrap_or_else(|panic| resume_unwind(panic));
+        book.digest = match taken {
+            Ok(taken) => taken.join().unwrap_or_else(|panic| resume_unwind(panic)),
+            Err(_) => digest(&grids),
+        };
         (book, unclear)
     });
     book.sources = grids.sources;

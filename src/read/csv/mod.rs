@@ -142,7 +142,9 @@ fn on_all_cores(
     builder: &dyn Fn() -> Builder,
 ) -> Option<Rows> {
     let Stretch { text, first_line } = stretch;
-    let count = (text.len() / FEWEST_BYTES).min(rayon::current_num_threads());
+    // A small book is read without starting a thread.
+    let most = text.len() / FEWEST_BYTES;
+    let count = if most < 2 { 1 } else { most.min(rayon::current_num_threads()) };
     if count < 2 {
         return None;
     }
