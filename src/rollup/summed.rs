@@ -22,12 +22,12 @@ pub struct Summed {
     pub grouping: Grouping,
 }
 
-/// Sums what [`rollup`] would cost by keys, build by build, so that no more than a build's amounts are held at once.
+/// Sums what [`rollup`](crate::rollup::rollup) would cost by keys, build by build, so that no more than a build's amounts are held at once.
 ///
-/// The sums are those of [`group`] over the [`ledger`]. Nothing where a key parts the bill lines of an item, or where there are no keys: that takes the ledger.
+/// The sums are those of [`group`](crate::rollup::group) over the [`ledger`](crate::rollup::ledger()). Nothing where a key parts the bill lines of an item, or where there are no keys: that takes the ledger.
 ///
 /// # Errors
-/// As [`rollup`].
+/// As [`rollup`](crate::rollup::rollup).
 pub fn summed(
     book: &Book,
     needs: &Needs,
