@@ -185,6 +185,19 @@ fn what_lacks_stock_is_left_and_not_called_proven() {
 }
 
 #[test]
+fn what_fits_only_stock_of_which_there_is_none_is_left_and_not_called_proven() {
+    let mut instance = instance(&[(1000, 1), (2000, 1)], &[(1500, 3), (600, 1)]);
+    instance.stocks[1].available = Some(0);
+    let nest = solve(&instance);
+    assert_eq!(nest.cost, Ratio::ONE);
+    assert_eq!(
+        nest.unplaced,
+        [Unplaced { piece: Some(0), count: 3, reason: UnplacedReason::NoStock }]
+    );
+    assert_eq!(nest.ending, Ending::Effort);
+}
+
+#[test]
 fn run_is_spliced_from_rests_first() {
     // By hand: two pieces of 60 leave 39 each after a cut of 1; 78 of the run comes from them, 22 from a third stick.
     let mut instance = instance(&[(100, 1)], &[(60, 2)]);
