@@ -27,6 +27,7 @@ mod scratch;
 mod swap;
 
 use std::io::{self, IsTerminal, Write};
+use std::mem::ManuallyDrop;
 use std::num::NonZeroU32;
 use std::path::Path;
 use std::process::ExitCode;
@@ -234,16 +235,23 @@ fn read(book: &Path, output: &Output, watch: &dyn Watch) -> Result<Checked<Book>
     }
 }
 
+/// A book with what its plans take, and the findings about both. The process ends with the command, and large books take
+/// long to free, so they are not.
+type Exploded = (ManuallyDrop<Book>, ManuallyDrop<Needs>, Vec<Diagnostic>);
+
 /// Reads a book and explodes the plans asked for.
 fn exploded(
     scope: &Scope,
     output: &Output,
     watch: &dyn Watch,
-) -> Result<(Book, Needs, Vec<Diagnostic>), Vec<Diagnostic>> {
+) -> Result<Exploded, Vec<Diagnostic>> {
     let book = read(&scope.book, output, watch)?;
     let options = names::explode_options(&book.value, scope)?;
     match explode::explode(&book.value, &options) {
-        Ok(needs) => Ok((book.value, needs.value, together(book.warnings, needs.warnings))),
+        Ok(needs) => {
+            let findings = together(book.warnings, needs.warnings);
+            Ok((ManuallyDrop::new(book.value), ManuallyDrop::new(needs.value), findings))
+        }
         Err(errors) => Err(together(book.warnings, errors)),
     }
 }

@@ -22,8 +22,12 @@ use crate::read::columns::Grid;
 use crate::read::columns::Grids;
 use crate::read::numbers::date;
 use crate::read::numbers::number;
+use crate::read::numbers::short_whole;
 use crate::read::numbers::with_points;
 use crate::read::schema::Kind;
+
+/// Bytes that are put together before they are hashed.
+const CHUNK: usize = 16 * 1024;
 
 /// Returns the digest in hexadecimal.
 pub(super) fn digest(grids: &Grids) -> String {
@@ -37,13 +41,16 @@ pub(super) fn digest(grids: &Grids) -> String {
             for (index, name, kind) in &columns {
                 let cell = grid.table.cell(row, *index);
                 if cell != Cell::Empty {
-                    part(&mut text, name);
+                    text.push_str(name);
                     part(&mut text, &meaning(cell, *kind, grid.table.has_decimal_comma));
                 }
             }
-            hash.update(text.as_bytes());
-            text.clear();
+            if text.len() >= CHUNK {
+                hash.update(text.as_bytes());
+                text.clear();
+            }
         }
+        hash.update(text.as_bytes());
         hash.update(b"\n\n");
     }
     let mut digest = String::new();
@@ -53,7 +60,7 @@ pub(super) fn digest(grids: &Grids) -> String {
     digest
 }
 
-/// Returns the columns in an order of their own: those of the schema, then the others by name.
+/// Returns the columns in an order of their own: those of the schema, then the others by name; with their names as parts.
 fn columns(grid: &Grid) -> Vec<(usize, String, Kind)> {
     let known = grid.present().map(|(at, index)| {
         let column = grid.column(at);
@@ -65,7 +72,12 @@ fn columns(grid: &Grid) -> Vec<(usize, String, Kind)> {
         .map(|(index, name)| (*index, squashed(name), Kind::AnyMeasure))
         .collect();
     extras.sort_by(|a, b| a.1.cmp(&b.1));
-    known.chain(extras).collect()
+    let as_part = |(index, name, kind): (usize, String, Kind)| {
+        let mut text = String::new();
+        part(&mut text, &name);
+        (index, text, kind)
+    };
+    known.chain(extras).map(as_part).collect()
 }
 
 /// The length before each text keeps neighbors apart.
@@ -138,7 +150,5 @@ fn pointed(text: Cow<'_, str>, has_comma: bool) -> Cow<'_, str> {
 
 /// Tells whether a text is a whole number of up to 18 digits as it would be printed.
 fn is_plain(text: &str) -> bool {
-    let bytes = text.as_bytes();
-    let is_short = (1..=18).contains(&bytes.len());
-    is_short && bytes.iter().all(u8::is_ascii_digit) && (bytes[0] != b'0' || bytes.len() == 1)
+    short_whole(text).is_some() && (text.len() == 1 || !text.starts_with('0'))
 }

@@ -1,9 +1,10 @@
 //! Names matched without regard to case, with a hint for those that match nothing.
 
+use std::hash::{Hash, Hasher};
 use std::sync::OnceLock;
 use std::sync::atomic::{AtomicU32, Ordering};
 
-use indexmap::IndexMap;
+use indexmap::{Equivalent, IndexMap};
 
 use crate::diag::did_you_mean;
 use crate::diag::nearest;
@@ -22,23 +23,23 @@ pub(super) fn hints(names: usize) -> u32 {
 /// Named things of one or more kinds.
 #[derive(Debug)]
 pub(super) struct Names<T> {
-    /// By the name as it was given: bills write most names the same way each time.
-    spelled: IndexMap<String, T>,
-    by_name: IndexMap<String, T>,
-    /// Positions in `spelled` in the order of the names without regard to case.
-    sorted: OnceLock<Vec<usize>>,
+    by_name: IndexMap<Name, T>,
+    /// Names in lower case, in order.
+    sorted: OnceLock<Vec<(String, usize)>>,
     hints_told: AtomicU32,
 }
+
+/// A name as it was given; equal names differ in case at most.
+#[derive(Debug)]
+struct Name(String);
+
+/// A name that is looked for.
+struct Asked<'a>(&'a str);
 
 impl<T: Copy> Names<T> {
     /// Returns a list without names.
     pub(super) fn new() -> Names<T> {
-        Names {
-            spelled: IndexMap::new(),
-            by_name: IndexMap::new(),
-            sorted: OnceLock::new(),
-            hints_told: AtomicU32::new(0),
-        }
+        Names { by_name: IndexMap::new(), sorted: OnceLock::new(), hints_told: AtomicU32::new(0) }
     }
 
     /// Adds a name; if it is there, returns what has it and changes nothing.
@@ -46,18 +47,14 @@ impl<T: Copy> Names<T> {
         if let Some(taken) = self.find(name) {
             return Some(taken);
         }
-        self.by_name.insert(folded(name), thing);
-        self.spelled.insert(name.to_owned(), thing);
+        self.by_name.insert(Name(name.to_owned()), thing);
         self.sorted.take();
         None
     }
 
     /// Returns what has the name.
     pub(super) fn find(&self, name: &str) -> Option<T> {
-        if self.by_name.is_empty() {
-            return None;
-        }
-        self.spelled.get(name).or_else(|| self.by_name.get(&folded(name))).copied()
+        self.by_name.get(&Asked(name)).copied()
     }
 
     /// Returns the question after the name that was probably meant, if one is near.
@@ -65,24 +62,63 @@ impl<T: Copy> Names<T> {
         if self.hints_told.fetch_add(1, Ordering::Relaxed) >= hints(self.by_name.len()) {
             return None;
         }
-        let names = self.sorted().iter().map(|position| self.spelled.get_index(*position));
-        nearest(name, names.flatten().map(|(name, _)| name.as_str())).map(did_you_mean)
+        let names = self.sorted().iter();
+        let names = names.filter_map(|(_, position)| self.by_name.get_index(*position));
+        nearest(name, names.map(|(name, _)| name.0.as_str())).map(did_you_mean)
     }
 
     /// Returns the names in lower case.
     pub(super) fn keys(&self) -> impl Iterator<Item = &str> {
-        let names = self.sorted().iter().map(|position| self.by_name.get_index(*position));
-        names.flatten().map(|(name, _)| name.as_str())
+        self.sorted().iter().map(|(name, _)| name.as_str())
     }
 
-    /// Both lists have the names in one order.
-    fn sorted(&self) -> &[usize] {
+    fn sorted(&self) -> &[(String, usize)] {
         self.sorted.get_or_init(|| {
-            let mut positions: Vec<usize> = (0..self.by_name.len()).collect();
-            positions
-                .sort_by_key(|position| self.by_name.get_index(*position).map(|(name, _)| name));
-            positions
+            let names = self.by_name.keys().map(|name| folded(&name.0));
+            let mut names: Vec<(String, usize)> = names.zip(0..).collect();
+            names.sort();
+            names
         })
+    }
+}
+
+impl Hash for Name {
+    fn hash<H: Hasher>(&self, state: &mut H) {
+        Asked(&self.0).hash(state);
+    }
+}
+
+impl PartialEq for Name {
+    fn eq(&self, other: &Name) -> bool {
+        Asked(&self.0).equivalent(other)
+    }
+}
+
+impl Eq for Name {}
+
+impl Hash for Asked<'_> {
+    fn hash<H: Hasher>(&self, state: &mut H) {
+        let mut letters = [0_u8; 48];
+        match letters.get_mut(..self.0.trim().len()) {
+            // Nearly all names are short and plain; these take no memory of their own.
+            Some(letters) if self.0.is_ascii() => {
+                letters.copy_from_slice(self.0.trim().as_bytes());
+                letters.make_ascii_lowercase();
+                state.write(letters);
+            }
+            _ => state.write(folded(self.0).as_bytes()),
+        }
+    }
+}
+
+impl Equivalent<Name> for Asked<'_> {
+    fn equivalent(&self, name: &Name) -> bool {
+        let (asked, name) = (self.0, name.0.as_str());
+        if asked.is_ascii() && name.is_ascii() {
+            asked.trim().eq_ignore_ascii_case(name.trim())
+        } else {
+            folded(asked) == folded(name)
+        }
     }
 }
 
@@ -103,5 +139,15 @@ mod tests {
         assert_eq!(names.find("floor set"), Some(1));
         assert_eq!(names.find("FLOOR SET"), Some(1));
         assert_eq!(names.find("floor"), None);
+        assert_eq!(names.find(" Floor Set "), Some(1));
+        // The sign of the kelvin is a letter k in lower case; a long name is like a short one.
+        assert_eq!(names.add("\u{212a}it", 3), None);
+        assert_eq!(names.find("kit"), Some(3));
+        assert_eq!(names.add("KIT", 4), Some(3));
+        let long = "Wall panel, left, ".repeat(9);
+        assert_eq!(names.add(&long, 5), None);
+        assert_eq!(names.find(&long.to_uppercase()), Some(5));
+        let keys: Vec<&str> = names.keys().collect();
+        assert_eq!(keys, ["floor set", "kit", folded(&long).as_str()]);
     }
 }

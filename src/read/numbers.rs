@@ -40,6 +40,9 @@ pub(super) fn foreign_sign(text: &str, currency: &str) -> Option<char> {
 /// The decimal sign is a point, or a comma where the file says so. Separators must part groups of three digits, so
 /// that `1,5` is not taken for fifteen.
 pub(super) fn number(text: &str, has_decimal_comma: bool) -> Option<Ratio> {
+    if let Some(whole) = short_whole(text) {
+        return Some(Ratio::whole(whole.into()));
+    }
     let mut rest = text.trim();
     let mut is_negative = false;
     if let Some(inner) = rest.strip_prefix('(').and_then(|rest| rest.strip_suffix(')')) {
@@ -82,6 +85,14 @@ pub(super) fn number(text: &str, has_decimal_comma: bool) -> Option<Ratio> {
         Ok(places) => Ratio::decimal(value, places),
         Err(_) => Ratio::whole(value) * Ratio::whole(10).power(u32::try_from(-places).ok()?),
     })
+}
+
+/// Returns the number of up to 18 digits that a text is, and nothing for any other text.
+pub(super) fn short_whole(text: &str) -> Option<i64> {
+    let digits = text.as_bytes();
+    let is_short = (1..=18).contains(&digits.len());
+    (is_short && digits.iter().all(u8::is_ascii_digit))
+        .then(|| digits.iter().fold(0, |value, digit| value * 10 + i64::from(digit - b'0')))
 }
 
 fn ungrouped(whole: &str, has_decimal_comma: bool) -> Option<Cow<'_, str>> {
