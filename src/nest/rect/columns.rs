@@ -224,7 +224,7 @@ impl<'a> Master<'a> {
             .flat_map(|strips| {
                 budget.spend(strips.work(stages));
                 let found = strips.best(&prices, stages, self.price_of(strips.bin) + GAIN);
-                found.into_iter().filter_map(|pattern| strips.sheet(self.problem, pattern))
+                found.into_iter().map(|pattern| strips.sheet(self.problem, pattern))
             })
             .collect();
         self.add_all(found, &prices, budget, random)

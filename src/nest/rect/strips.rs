@@ -263,7 +263,8 @@ impl Strips {
         steps as u64 / 2
     }
 
-    /// Returns patterns that are worth more than `least`: the best, and the best with each of the strips that go with it.
+    /// Returns patterns that are worth more than `least`: the best, and the best with each of the strips that go with it; but
+    /// for those that hold too many pieces to be worked on.
     pub(super) fn best(&self, prices: &[f64], stages: Stages, least: f64) -> Vec<Pattern> {
         let shelves = match stages {
             Stages::Two => Shelves::Pieces(self.rows(prices)),
@@ -325,17 +326,23 @@ impl Strips {
             }
         }
         let mut strips: Vec<Option<Strip>> = kinds.iter().map(|_| None).collect();
-        let mut pattern = |taken: Vec<usize>| Pattern {
-            strips: taken
-                .into_iter()
-                .map(|kind| {
-                    let (size, is_edge, _) = kinds[kind];
-                    let strip = &mut strips[kind];
-                    strip.get_or_insert_with(|| self.strip(&shelves, prices, size, is_edge)).clone()
-                })
-                .collect(),
+        let mut pattern = |taken: Vec<usize>| {
+            let mut pieces = 0;
+            let mut pattern = Pattern { strips: Vec::new() };
+            for kind in taken {
+                let (size, is_edge, _) = kinds[kind];
+                let strip = &mut strips[kind];
+                let strip =
+                    strip.get_or_insert_with(|| self.strip(&shelves, prices, size, is_edge));
+                pieces += strip.columns.iter().map(|(_, parts)| parts.len()).sum::<usize>();
+                if pieces > MOST_PIECES {
+                    return None;
+                }
+                pattern.strips.push(strip.clone());
+            }
+            Some(pattern)
         };
-        known.into_iter().map(&mut pattern).collect()
+        known.into_iter().filter_map(&mut pattern).collect()
     }
 
     /// Returns what strips of each size are worth, without and with a factory edge.
@@ -493,12 +500,8 @@ impl Strips {
         parts
     }
 
-    /// Returns a pattern as a sheet, unless it holds too many pieces to be worked on.
-    pub(super) fn sheet(&self, problem: &Problem, mut pattern: Pattern) -> Option<Sheet> {
-        let columns = pattern.strips.iter().flat_map(|strip| &strip.columns);
-        if columns.map(|(_, parts)| parts.len()).sum::<usize>() > MOST_PIECES {
-            return None;
-        }
+    /// Returns a pattern as a sheet.
+    pub(super) fn sheet(&self, problem: &Problem, mut pattern: Pattern) -> Sheet {
         let mut sheet = Sheet::new(problem, self.bin, self.length);
         let other = match self.axis {
             Axis::Length => Axis::Width,
@@ -537,7 +540,7 @@ impl Strips {
             sheet.insert(gap, part.item, &part.fit, Axis::Width);
         }
         sheet.tidy(problem.has_edges);
-        Some(sheet)
+        sheet
     }
 }
 
