@@ -150,6 +150,9 @@ pub(super) struct Nest {
     /// Merges layouts where that costs nothing, down to so many of each item; goes with `--for shop`
     #[arg(long, value_name = "N")]
     pub(super) layouts: Option<NonZeroU32>,
+    /// Cuts new stock only, not the offcuts on hand; goes with `--for shop`
+    #[arg(long)]
+    pub(super) new_stock: bool,
     /// Draws each layout, with where its pieces lie
     #[arg(long)]
     pub(super) draw: bool,

@@ -73,6 +73,7 @@ fn refuse(arguments: &Nest) -> Result<(), Vec<Diagnostic>> {
         (arguments.draw && format != Format::Table, "`--draw` goes with tables only"),
         (!is_shop && arguments.station.is_some(), "`--station` goes with `--for shop` only"),
         (!is_shop && arguments.layouts.is_some(), "`--layouts` goes with `--for shop` only"),
+        (!is_shop && arguments.new_stock, "`--new-stock` goes with `--for shop` only"),
         (
             !is_shop && arguments.show == Some(NestPart::Pieces),
             "`--show pieces` goes with `--for shop` only",
@@ -130,6 +131,7 @@ fn by_station(
         station: arguments.station.clone(),
         plans: names::explode_options(book, &arguments.scope)?.plans,
         layouts: arguments.layouts.map(|layouts| u64::from(layouts.get())),
+        new_stock_only: arguments.new_stock,
         nest: cutting_options(&arguments.cutting).nest,
     };
     let day = match shop::day(book, &asked, watch) {

@@ -261,6 +261,8 @@ pub struct Size {
     pub vendor: String,
     /// How many can be had, if limited.
     pub available: Option<u32>,
+    /// Whether it is an offcut on hand, which is paid and has no other price than its own.
+    pub is_offcut: bool,
     /// Where it is defined.
     pub row: RowRef,
 }

@@ -238,7 +238,8 @@ impl Book {
     /// Returns the width that a run of a roll is reckoned with: the narrowest it is bought in.
     #[must_use]
     pub fn run_width(&self, item: ItemId) -> Option<Length> {
-        self.sizes_of(item).iter().filter_map(|size| self.sizes[size.index()].width).min()
+        let sizes = self.sizes_of(item).iter().map(|size| &self.sizes[size.index()]);
+        sizes.filter(|size| !size.is_offcut).filter_map(|size| size.width).min()
     }
 
     /// Returns the vendor of this name, without regard to case, if table `vendors` has it.

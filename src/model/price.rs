@@ -163,6 +163,9 @@ impl Book {
     /// are left out. Rows in a foreign currency are converted at the rate of the day, and left out where there is none.
     #[must_use]
     pub fn price(&self, item: ItemId, size: Option<SizeId>, on: Option<Date>) -> Option<Priced> {
+        if let Some(offcut) = size.map(|size| &self.sizes[size.index()]).filter(|it| it.is_offcut) {
+            return offcut.price.as_ref().map(|price| Priced::own(price, offcut.row, ""));
+        }
         let dated = self
             .priced_rows(item, size, on)
             .filter(|(row, _)| row.holds(on))

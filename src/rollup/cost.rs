@@ -459,7 +459,9 @@ impl Context<'_> {
             let priced = self.book.price(id, Some(*size), self.on)?;
             item.money(&priced.price, &measure, &Ratio::ONE)
         };
-        let is_any_priced = sizes.iter().any(|size| cost_of(size).is_some());
+        let is_offcut = |size: &&SizeId| self.book.sizes[size.index()].is_offcut;
+        let is_any_priced =
+            sizes.iter().filter(|size| !is_offcut(size)).any(|size| cost_of(size).is_some());
         let mut stocks = Vec::new();
         let mut kept = Vec::new();
         for id_of_size in sizes {
@@ -488,6 +490,7 @@ impl Context<'_> {
             .book
             .sizes_of(id)
             .iter()
+            .filter(|size| !self.book.sizes[size.index()].is_offcut)
             .filter_map(|size| {
                 let measure = What::Whole(*size).measure(self.book, id);
                 let priced = self.book.price(id, Some(*size), self.on)?;

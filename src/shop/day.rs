@@ -28,7 +28,8 @@ use crate::nest::Piece;
 use crate::orders::{Changes, Configuration, Steps, each_line, working_day};
 use crate::quantity::Ratio;
 use crate::rollup;
-use crate::rollup::Rollup;
+use crate::rollup::{BuildCost, Rollup};
+use crate::shop::hand::{self, Hand};
 use crate::shop::merge::fewer;
 use crate::watch::Watch;
 
@@ -46,6 +47,8 @@ pub struct Asked {
     pub plans: Vec<PlanId>,
     /// How many different layouts a nest may have, where that costs nothing.
     pub layouts: Option<u64>,
+    /// Whether offcuts on hand are left where they are.
+    pub new_stock_only: bool,
     /// How hard nests are searched for.
     pub nest: nest::Options,
 }
@@ -201,48 +204,45 @@ pub fn day(book: &Book, asked: &Asked, watch: &dyn Watch) -> Result<Checked<Day>
         let problem = Problem::BuiltAhead { assemblies: built_ahead.into_iter().collect() };
         findings.insert(Diagnostic { severity: Severity::Note, ..Diagnostic::placeless(problem) });
     }
-    let (book, needs, purposes) = as_plans(book, day, &lines);
-    let options = rollup::Options { lot: Some(1), nest: asked.nest };
-    let rolled = rollup::rollup(&book, &needs, options, watch)?;
-    findings.extend(rolled.warnings);
-    let mut rollup = rolled.value;
-    for cost in &mut rollup.builds {
+    let whole = book;
+    let (mut book, needs, purposes) = as_plans(whole, day, &lines);
+    let items: BTreeSet<ItemId> = lines.iter().map(|line| line.item).collect();
+    let mut hand = Hand::default();
+    if !asked.new_stock_only && hand::has_offcuts(&book, &items) {
+        if let Some(station) = station {
+            // A station by itself leaves the others theirs.
+            let everywhere = self::day(whole, &Asked { station: None, ..asked.clone() }, watch)?;
+            hand::leave(&mut book, &everywhere.value, &station);
+        }
+        hand = Hand::of(&mut book, &items);
+    }
+    let mut book = book.index();
+    let stations: Vec<String> =
+        needs.builds.iter().map(|build| book.plans[build.plan.index()].name.clone()).collect();
+    let names: Vec<String> = book.items.iter().map(|item| item.name.clone()).collect();
+    let mut after = |cost: &mut BuildCost| {
         cost.burdens.clear();
-    }
-    let mut found = Day { day, book, needs, rollup, units, purposes };
-    if let Some(limit) = asked.layouts {
-        found.limit_layouts(limit, asked.nest, watch, &mut findings);
-    }
-    Ok(Checked { value: found, warnings: findings.into_vec() })
-}
-
-impl Day {
-    fn limit_layouts(
-        &mut self,
-        limit: u64,
-        options: nest::Options,
-        watch: &dyn Watch,
-        findings: &mut Distinct,
-    ) {
-        let Day { book, needs, rollup, .. } = self;
-        for cost in &mut rollup.builds {
-            let station = &book.plans[needs.builds[cost.build].plan.index()].name;
-            for item in &mut cost.items {
-                let Some(nested) = &mut item.nested else { continue };
-                fewer(&nested.instance, &mut nested.nest, limit, options, watch);
-                let layouts = nested.nest.layouts.len();
-                if u64::try_from(layouts).is_ok_and(|layouts| layouts > limit) {
-                    let item = book.item(item.item).name.clone();
-                    let station = station.clone();
-                    let problem = Problem::LayoutsAbove { station, item, layouts, limit };
-                    findings.insert(Diagnostic {
-                        severity: Severity::Warning,
-                        ..Diagnostic::placeless(problem)
-                    });
-                }
+        let Some(limit) = asked.layouts else { return };
+        for item in &mut cost.items {
+            let Some(nested) = &mut item.nested else { continue };
+            fewer(&nested.instance, &mut nested.nest, limit, asked.nest, watch);
+            let layouts = nested.nest.layouts.len();
+            if u64::try_from(layouts).is_ok_and(|layouts| layouts > limit) {
+                let item = names[item.item.index()].clone();
+                let station = stations[cost.build].clone();
+                let problem = Problem::LayoutsAbove { station, item, layouts, limit };
+                findings.insert(Diagnostic {
+                    severity: Severity::Warning,
+                    ..Diagnostic::placeless(problem)
+                });
             }
         }
-    }
+    };
+    let options = rollup::Options { lot: Some(1), nest: asked.nest };
+    let rolled = hand.roll(&mut book, &needs, options, watch, &mut after)?;
+    findings.extend(rolled.warnings);
+    let found = Day { day, book, needs, rollup: rolled.value, units, purposes };
+    Ok(Checked { value: found, warnings: findings.into_vec() })
 }
 
 /// Returns the station as the book writes it.
@@ -531,8 +531,8 @@ fn unit(book: &Book, row: &ScheduleRow, index: u32) -> Unit {
 
 type Purposes = BTreeMap<(usize, ItemId), Vec<(PieceKey, Purpose)>>;
 
-/// Returns the book with a plan for each station, what each takes, and what that is for. Stations stand in the order of
-/// their first assembly.
+/// Returns the book with a plan for each station, to be indexed, what each takes, and what that is for. Stations stand in
+/// the order of their first assembly.
 fn as_plans(book: &Book, day: Date, lines: &[WorkLine]) -> (Book, Needs, Purposes) {
     let order = |station: &str| {
         let is_its = |assembly: &AssemblyId| {
@@ -609,7 +609,7 @@ fn as_plans(book: &Book, day: Date, lines: &[WorkLine]) -> (Book, Needs, Purpose
     for known in purposes.values_mut() {
         known.sort_by_key(|(_, purpose)| purpose.unit);
     }
-    (shop.index(), needs, purposes)
+    (shop, needs, purposes)
 }
 
 fn position(index: usize) -> u32 {

@@ -11,7 +11,7 @@ use std::cmp::Reverse;
 use crate::diag::Diagnostic;
 use crate::diag::Problem;
 use crate::diag::Severity;
-use crate::model::{Book, ItemId, RowRef, Size, SizeId, StockKind, Stocked};
+use crate::model::{Book, ItemId, RowRef, SizeId};
 use crate::nest;
 use crate::nest::{
     Bound, BoundRule, Ending, Instance, Kind, Layout, Nest, Options, Piece, Placement, Rest, Stock,
@@ -19,6 +19,7 @@ use crate::nest::{
 };
 use crate::quantity::{Length, Ratio};
 use crate::rollup::{ItemCost, Nested, unplaced_reason};
+use crate::shop::hand;
 use crate::watch::Watch;
 
 /// Where extra pieces went.
@@ -165,23 +166,10 @@ fn on_hand(
     sizes: &mut Vec<SizeId>,
 ) -> Vec<Room> {
     let mut rooms = Vec::new();
-    for row in book.stock.clone() {
-        let Stocked::Offcut(of, length, width) = row.what else { continue };
-        let count = row.quantity.floor().to_integer().and_then(|count| u64::try_from(count).ok());
-        let Some(left) = count.filter(|count| *count > 0) else { continue };
-        if of != item || row.kind != StockKind::OnHand {
-            continue;
-        }
-        let (is_stick, stock) = (instance.kind == Kind::Linear, instance.stocks.len());
-        let size = Size {
-            item,
-            length: Some(length),
-            width: (!is_stick).then_some(width),
-            price: None,
-            vendor: String::new(),
-            available: None,
-            row: row.row,
-        };
+    for (_, size) in hand::offcuts(book, item) {
+        let (row, left, stock) = (size.row, size.available.map(u64::from), instance.stocks.len());
+        let (Some(length), Some(left)) = (size.length, left) else { continue };
+        let width = size.width.unwrap_or_default();
         book.sizes.push(size);
         sizes.push(SizeId(u32::try_from(book.sizes.len() - 1).expect("sizes fit a u32")));
         instance.stocks.push(Stock { length, width, cost: Ratio::ZERO, available: Some(left) });
@@ -194,7 +182,7 @@ fn on_hand(
             offcuts: vec![whole],
             taken: Length::ZERO,
         };
-        rooms.push(Room { from: From::Hand(row.row), left, layout, origin: None });
+        rooms.push(Room { from: From::Hand(row), left, layout, origin: None });
     }
     rooms
 }

@@ -9,6 +9,7 @@
 mod cuts;
 mod day;
 mod extra;
+mod hand;
 mod merge;
 
 pub use cuts::{Cut, Sequence, Side, Way, sequence};

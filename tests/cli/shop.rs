@@ -551,17 +551,185 @@ error: no station named `wals`
     );
 }
 
+/// Two stations that cut the same on one day, and an offcut for each.
+const SHARED: [(&str, &str); 3] = [
+    ("book/assemblies.csv", "assembly,station,stocked,offset_days\nWALL,walls,,\nBOX,cabinets,,\n"),
+    (
+        "book/bill.csv",
+        "parent,component,quantity,length,width,use\nP,WALL,1,,,\nP,BOX,1,,,\nWALL,PANEL,1,48 in,20 in,piece\nBOX,PANEL,1,48 in,20 in,piece\nBOX,RAIL,2,30 in,,piece\n",
+    ),
+    (
+        "book/stock.csv",
+        "item,length,width,quantity,kind\nPANEL,50 in,26 in,2,on hand\nPANEL,24 in,12 in,1,on hand\nRAIL,60-1/8 in,,1,on hand\nRAIL,31 in,,4,on hand\n",
+    ),
+];
+
+#[test]
+fn stations_share_the_offcuts_on_hand_and_take_no_more_than_spare_new_stock() {
+    shop(
+        "offcuts",
+        &SHARED,
+        &[
+            "nest",
+            "book",
+            "--for",
+            "shop",
+            "--on",
+            "2027-03-08",
+            "--show",
+            "nests",
+            "--width",
+            "140",
+            "--verify",
+        ],
+        r"exit 0
+-- out
+book, on 2027-03-08, digest e80b73a2e64b620e
+
+nests of the day
+station   item   pieces  stock                                         cost USD  bound USD  gap %  yield %  ended   bound by     set-ups
+────────────────────────────────────────────────────────────────────────────────────────────────────────────────────────────────────────
+walls     PANEL       3  1 of 96 x 48 in, 1 of 50 x 26 in (offcut)      40.0000    40.0000    0.0     48.7  proven  usable area        2
+cabinets  PANEL       3  1 of 96 x 48 in, 1 of 50 x 26 in (offcut)      40.0000    40.0000    0.0     48.7  proven  usable area        2
+cabinets  RAIL        6  1 of 60-1/8 in (offcut), 4 of 31 in (offcut)    0.0000     0.0000    0.0     97.8  proven  length             2
+
+A bound is a cost that no way of cutting can go below; a gap of 0.0 is proven to be the best.
+Counts of sheets, rolls and sticks depend on the kerf, trim, grain and smallest offcut the book gives.
+-- err
+note: verified: 3 nests with 6 layouts and 12 pieces keep every rule
+",
+    );
+}
+
+#[test]
+fn layouts_of_offcuts_are_marked() {
+    shop(
+        "offcut_layouts",
+        &SHARED,
+        &[
+            "nest",
+            "book",
+            "--for",
+            "shop",
+            "--on",
+            "2027-03-08",
+            "--station",
+            "cabinets",
+            "--show",
+            "layouts",
+        ],
+        r"exit 0
+-- out
+book, on 2027-03-08, digest e80b73a2e64b620e
+
+cabinets: PANEL, kerf 1/8 in
+layout  times  stock                pieces, in    offcuts kept, in
+─────────────────────────────────────────────────────────────────────────
+     1      1  96 x 48 in           2 of 48 x 20  48 x 7-3/4, 47-7/8 x 48
+     2      1  50 x 26 in (offcut)  48 x 20
+
+cabinets: RAIL, kerf 1/8 in
+layout  times  stock               pieces, in  offcuts kept, in
+───────────────────────────────────────────────────────────────
+     1      4  31 in (offcut)      30
+     2      1  60-1/8 in (offcut)  2 of 30
+-- err
+",
+    );
+}
+
+#[test]
+fn offcuts_can_be_left_where_they_are() {
+    shop(
+        "new_stock",
+        &SHARED,
+        &[
+            "nest",
+            "book",
+            "--for",
+            "shop",
+            "--on",
+            "2027-03-08",
+            "--show",
+            "nests",
+            "--new-stock",
+            "--format",
+            "csv",
+        ],
+        r"exit 0
+-- out
+station,item,pieces,run ft,stock,cost USD,bound USD,gap %,yield %,ended,bound by,set-ups
+walls,PANEL,3,,2 of 96 x 48 in,80.0000,80.0000,0.0,31.2,proven,usable area,2
+cabinets,PANEL,3,,2 of 96 x 48 in,80.0000,80.0000,0.0,31.2,proven,usable area,2
+cabinets,RAIL,6,,2 of 96 in,16.0000,16.0000,0.0,93.8,proven,length,1
+-- err
+",
+    );
+}
+
+#[test]
+fn an_extra_piece_takes_no_offcut_that_another_station_cuts() {
+    shop(
+        "extra_shared",
+        &SHARED,
+        &[
+            "nest",
+            "book",
+            "--for",
+            "shop",
+            "--on",
+            "2027-03-08",
+            "--station",
+            "walls",
+            "--extra",
+            "PANEL 49 x 20 x2",
+            "--width",
+            "110",
+        ],
+        r"exit 0
+-- out
+book, on 2027-03-08, digest e80b73a2e64b620e
+
+PANEL: extra pieces
+extra, in     times  goes into              at, in              as layout  cost USD
+───────────────────────────────────────────────────────────────────────────────────
+2 of 49 x 20      1  new stock, 96 x 48 in  (0, 0) (0, 20-1/8)          1   40.0000
+───────────────────────────────────────────────────────────────────────────────────
+together                                                                    40.0000
+
+walls: PANEL, kerf 1/8 in
+layout  times  stock       pieces, in    offcuts kept, in
+────────────────────────────────────────────────────────────────
+     1      1  96 x 48 in  2 of 49 x 20  49 x 7-3/4, 46-7/8 x 48
+
+Layouts that are not named stay as they are.
+-- err
+",
+    );
+}
+
 #[test]
 fn what_only_a_shop_has_is_refused_elsewhere() {
     shop(
         "refused",
         &[],
-        &["nest", "book", "--station", "walls", "--layouts", "3", "--show", "pieces"],
+        &[
+            "nest",
+            "book",
+            "--station",
+            "walls",
+            "--layouts",
+            "3",
+            "--show",
+            "pieces",
+            "--new-stock",
+        ],
         r"exit 2
 -- out
 -- err
 error: `--station` goes with `--for shop` only
 error: `--layouts` goes with `--for shop` only
+error: `--new-stock` goes with `--for shop` only
 error: `--show pieces` goes with `--for shop` only
 ",
     );
@@ -602,11 +770,11 @@ extra, in     times  goes into                               at, in             
 together                                                                                                0.0000
 
 P: PANEL, kerf 1/8 in
-layout  times  stock       pieces, in                                offcuts kept, in
-───────────────────────────────────────────────────────────────────────────────────────────────────────────────────
-     1      1  96 x 48 in  2 of 48 x 20, 3 of 24 x 12, 2 of 14 x 15  48 x 7-3/4, 24 x 11-5/8, 23-3/4 x 17-3/4, 2 of
-                                                                     9-5/8 x 15
-     2      1  30 x 16 in  2 of 14 x 15
+layout  times  stock                pieces, in                                offcuts kept, in
+───────────────────────────────────────────────────────────────────────────────────────────────────────────────────────
+     1      1  96 x 48 in           2 of 48 x 20, 3 of 24 x 12, 2 of 14 x 15  48 x 7-3/4, 24 x 11-5/8, 23-3/4 x 17-3/4,
+                                                                              2 of 9-5/8 x 15
+     2      1  30 x 16 in (offcut)  2 of 14 x 15
 
 Layouts that are not named stay as they are.
 -- err

@@ -70,6 +70,7 @@ pub(super) fn sizes(build: &mut Build) {
             price,
             vendor: vendor(build, row),
             available,
+            is_offcut: false,
             row: grid.row_ref(row.index),
         };
         let same = seen[id.index()].iter().find(|other| {

@@ -93,6 +93,8 @@ struct LayoutLine {
     length: Side,
     #[serde(skip_serializing_if = "Option::is_none")]
     width: Option<Side>,
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    is_offcut: bool,
     taken: Side,
     pieces: Vec<PlacedLine>,
     splices: Vec<RestLine>,
@@ -270,6 +272,7 @@ fn nest_line(book: &Book, item: ItemId, nested: &Nested, layouts: Layouts) -> Ne
                 set_ups: shop::books(book, item, layout).set_ups(),
                 length: side(book, size.length.unwrap_or(Length::ZERO)),
                 width: size.width.map(|width| side(book, width)),
+                is_offcut: size.is_offcut,
                 taken: side(book, layout.taken),
                 pieces: layout
                     .placements

@@ -7,7 +7,7 @@ use crate::model::Book;
 use crate::model::Size;
 use crate::nest::{Layout, Rest};
 use crate::quantity::Length;
-use crate::render::report::nest::{piece_text, rest_text, times};
+use crate::render::report::nest::{piece_text, rest_text, stock_text, times};
 use crate::render::shown;
 use crate::rollup::Nested;
 
@@ -37,11 +37,7 @@ pub(super) fn layout(
 ) -> Vec<String> {
     let unit = &book.settings.length_unit;
     let long = size.length.unwrap_or(layout.taken);
-    let mut title = format!(
-        "layout {number}, {} {}",
-        times(layout.repeat),
-        shown::size(book, size.length, size.width)
-    );
+    let mut title = format!("layout {number}, {} {}", times(layout.repeat), stock_text(book, size));
     // Of a long roll only what is taken is drawn.
     let wide = size.width.unwrap_or(Length::ZERO);
     let is_long = nested.instance.charges_length || long > eight(wide);

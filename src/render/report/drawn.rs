@@ -3,8 +3,7 @@ use crate::model::Book;
 use crate::nest::{Kind, Layout, Rest};
 use crate::quantity::Length;
 use crate::render::report::build_name;
-use crate::render::report::nest::{rest_text, times};
-use crate::render::shown;
+use crate::render::report::nest::{rest_text, stock_text, times};
 use crate::rollup::{Nested, Rollup};
 
 /// A layout of a sheet, to scale, without any format.
@@ -72,7 +71,7 @@ pub fn drawings(book: &Book, needs: &Needs, rollup: &Rollup) -> Vec<Drawing> {
 
 fn stock_name(book: &Book, nested: &Nested, layout: &Layout) -> String {
     let size = &book.sizes[nested.sizes[layout.stock].index()];
-    shown::size(book, size.length, size.width)
+    stock_text(book, size)
 }
 
 fn stock_size(nested: &Nested, layout: &Layout) -> [Length; 2] {

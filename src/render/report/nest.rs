@@ -3,6 +3,7 @@ use indexmap::IndexMap;
 use crate::explode::Needs;
 use crate::model::Book;
 use crate::model::ItemId;
+use crate::model::Size;
 use crate::model::Unit;
 use crate::nest::{BoundRule, Ending, Layout, Piece, Rest};
 use crate::quantity::Length;
@@ -166,7 +167,7 @@ fn summary(book: &Book, rollup: &Rollup, lines: &[Line<'_>], day: Option<&Day>) 
             let taken = counts.iter().zip(&line.nested.sizes).filter(|(count, _)| **count > 0);
             let texts = taken.map(|(count, size)| {
                 let size = &book.sizes[size.index()];
-                format!("{count} of {}", shown::size(book, size.length, size.width))
+                format!("{count} of {}", stock_text(book, size))
             });
             texts.collect::<Vec<_>>().join(", ")
         }),
@@ -271,8 +272,7 @@ fn layouts(book: &Book, line: &Line<'_>) -> Table {
         })
         .showing(if is_in_books { Showing::Always } else { Showing::Never }),
         words("stock", |cutting: &Cutting<'_>| {
-            let size = &book.sizes[cutting.nested.sizes[cutting.layout.stock].index()];
-            shown::size(book, size.length, size.width)
+            stock_text(book, &book.sizes[cutting.nested.sizes[cutting.layout.stock].index()])
         }),
         words(&format!("pieces, {}", unit.name), |cutting: &Cutting<'_>| {
             pieces(cutting.nested, cutting.layout, unit)
@@ -282,6 +282,12 @@ fn layouts(book: &Book, line: &Line<'_>) -> Table {
         }),
     ];
     table(nest_title(book, line), &fields, &cuttings)
+}
+
+/// Returns the size of a stock, and whether it is an offcut on hand.
+pub(super) fn stock_text(book: &Book, size: &Size) -> String {
+    let text = shown::size(book, size.length, size.width);
+    if size.is_offcut { format!("{text} (offcut)") } else { text }
 }
 
 /// Returns the pieces of a layout, those of one size counted, and its splices.
