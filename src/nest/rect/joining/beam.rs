@@ -2,7 +2,7 @@
 
 use crate::nest::random::Random;
 use crate::nest::rect::improve::Budget;
-use crate::nest::rect::joining::{Block, Size, joined_with};
+use crate::nest::rect::joining::{Block, MOST_EXTENT, Size, joined_with};
 use crate::nest::rect::tree::Axis;
 
 /// States kept at a level: so many for the square of their blocks, within limits.
@@ -66,7 +66,8 @@ pub(super) fn join(
     let worth = Worth::new(start.len(), whole);
     let sizes: Vec<Size> = start.iter().map(|block| blocks[*block].size).collect();
     let hash = sizes.iter().fold(0_u64, |sum, size| sum.wrapping_add(mixed(*size)));
-    let first = Step { value: 0, blurred: 0, hash, parent: 0, left: 0, right: 0, axis: Axis::Length };
+    let first =
+        Step { value: 0, blurred: 0, hash, parent: 0, left: 0, right: 0, axis: Axis::Length };
     let mut steps = vec![vec![first]];
     let mut level = Level { count: sizes.len(), sizes };
     let mut found = Vec::new();
@@ -120,7 +121,9 @@ impl Worth {
         }
         let hard = |full: u32| {
             let full = i64::from(full);
-            let hard = |extent: i64| if extent == full { 0 } else { ONE / 2 * extent * extent / (full * full) };
+            let hard = |extent: i64| {
+                if extent == full { 0 } else { ONE / 2 * extent * extent / (full * full) }
+            };
             (0..=full).map(hard).collect()
         };
         Worth { together, lengths: hard(whole.length), widths: hard(whole.width) }
@@ -171,7 +174,8 @@ impl Tally {
                 order.sort_unstable_by_key(|index| (state[usize::from(*index)].width, *index));
             }
             let size = |index: u16| state[usize::from(index)];
-            let alike = |left: &u16, right: &u16| size(*left).across(axis) == size(*right).across(axis);
+            let alike =
+                |left: &u16, right: &u16| size(*left).across(axis) == size(*right).across(axis);
             for group in order.chunk_by(alike) {
                 for (place, left) in group.iter().enumerate() {
                     if place > 0 && size(group[place - 1]) == size(*left) {
@@ -303,8 +307,7 @@ fn push_joined(sizes: &mut Vec<Size>, state: &[Size], step: &Step) {
 }
 
 /// Sums up to 64 times so many, one bit each.
-const WORDS: usize = 8;
-pub(super) const MOST_EXTENT: u32 = 64 * WORDS as u32 - 1;
+const WORDS: usize = MOST_EXTENT as usize / 64 + 1;
 
 #[derive(Clone, Copy)]
 struct Sums([u64; WORDS]);
@@ -316,10 +319,10 @@ impl Sums {
         Sums(words)
     };
 
-    /// Adds the sums with one number more.
-    fn add(&mut self, number: u32) {
+    /// Adds the sums with one number more, in as many words as count.
+    fn add(&mut self, number: u32, counted: usize) {
         let (words, bits) = ((number / 64) as usize, number % 64);
-        for index in (words..WORDS).rev() {
+        for index in (words..counted).rev() {
             let mut moved = self.0[index - words] << bits;
             if bits > 0 && index > words {
                 moved |= self.0[index - words - 1] >> (64 - bits);
@@ -340,10 +343,11 @@ fn is_completed(state: &[Size], whole: Size, axis: Axis) -> bool {
     let mut extents: Vec<u32> =
         state.iter().map(|size| size.along(axis)).filter(|extent| *extent < full).collect();
     extents.sort_unstable();
-    let mut after = vec![Sums::ZERO; extents.len() + 1];
+    let words = full as usize / 64 + 1;
+    let mut after = [Sums::ZERO; COMPLETED + 1];
     for index in (0..extents.len()).rev() {
         after[index] = after[index + 1];
-        after[index].add(extents[index]);
+        after[index].add(extents[index], words);
     }
     let mut before = Sums::ZERO;
     for (index, extent) in extents.iter().enumerate() {
@@ -353,7 +357,7 @@ fn is_completed(state: &[Size], whole: Size, axis: Axis) -> bool {
         if !is_seen && !(0..=needed).any(|part| before.has(part) && rest.has(needed - part)) {
             return false;
         }
-        before.add(*extent);
+        before.add(*extent, words);
     }
     true
 }
@@ -368,10 +372,11 @@ fn finds_partners(state: &[Size], whole: Size) -> bool {
             if room == 0 {
                 return true;
             }
+            let words = side as usize / 64 + 1;
             let mut sums = Sums::ZERO;
             for (other, size) in state.iter().enumerate() {
                 if other != index && size.along(axis) <= room && size.across(axis) <= side {
-                    sums.add(size.across(axis));
+                    sums.add(size.across(axis), words);
                 }
             }
             sums.has(side)

@@ -1,7 +1,8 @@
 //! Layouts without waste: rectangles joined edge to edge, bottom up, until one is left.
 //!
-//! In: sizes of pieces and a rectangle of just their area. Out: the rectangle as a tree of joins, each of two rectangles
-//! that share a whole side, so a guillotine layout; or nothing. Deliberately absent: turning, and joins that waste.
+//! In: the pieces of one roll charged by length, where they may fill it from side to side. Out: a nest as long as their
+//! area demands, so the best possible; or nothing. It is a tree of joins, each of two rectangles that share a whole side,
+//! so a guillotine layout. Deliberately absent: turning, stages, factory edges, and joins that waste.
 //!
 //! Joining rectangles bottom up is from Wang, "Two algorithms for constrained two-dimensional cutting stock problems"
 //! (1983). Here a state is what rectangles there are, and a beam of states is followed from join to join: those are kept
@@ -14,8 +15,12 @@ mod beam;
 mod slab;
 
 use crate::nest::random::Random;
+use crate::nest::rect::build::{Group, Grouped};
+use crate::nest::rect::expanded;
 use crate::nest::rect::improve::Budget;
-use crate::nest::rect::tree::Axis;
+use crate::nest::rect::packing::Weights;
+use crate::nest::rect::problem::Problem;
+use crate::nest::rect::tree::{Axis, Sheet};
 
 /// Most pieces left to the beam once slabs are cut off, and least.
 const CORE: (usize, usize) = (30, 50);
@@ -26,23 +31,29 @@ const PARTED: (usize, usize) = (25, 45);
 /// Rounds without fewer rectangles before all begins anew.
 const ROUNDS: u32 = 150;
 
+/// Pairs of pieces with an equal side for each piece, at least.
+const PAIRS: usize = 2;
+
+/// Longest side: sums up to it are kept as bits.
+const MOST_EXTENT: u32 = 511;
+
 /// Extents of a rectangle.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub(super) struct Size {
-    pub(super) length: u32,
-    pub(super) width: u32,
+struct Size {
+    length: u32,
+    width: u32,
 }
 
 /// A rectangle without waste.
 #[derive(Clone, Copy, Debug)]
-pub(super) struct Block {
-    pub(super) size: Size,
-    pub(super) content: Content,
+struct Block {
+    size: Size,
+    content: Content,
 }
 
 /// What a rectangle is made of.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Content {
+enum Content {
     /// The piece of that position.
     Piece(usize),
     /// Two blocks, one after the other along an axis.
@@ -50,12 +61,12 @@ pub(super) enum Content {
 }
 
 impl Size {
-    pub(super) fn area(self) -> u64 {
+    fn area(self) -> u64 {
         u64::from(self.length) * u64::from(self.width)
     }
 
     /// Returns the extent along an axis.
-    pub(super) fn along(self, axis: Axis) -> u32 {
+    fn along(self, axis: Axis) -> u32 {
         match axis {
             Axis::Length => self.length,
             Axis::Width => self.width,
@@ -63,7 +74,7 @@ impl Size {
     }
 
     /// Returns the extent across an axis.
-    pub(super) fn across(self, axis: Axis) -> u32 {
+    fn across(self, axis: Axis) -> u32 {
         match axis {
             Axis::Length => self.width,
             Axis::Width => self.length,
@@ -83,22 +94,103 @@ impl Size {
     }
 }
 
+/// Tells whether pieces might fill a roll without waste, with sides that coincide enough for looking.
+pub(super) fn is_promising(problem: &Problem, weights: &Weights, goal: f64) -> bool {
+    let is_plain = !problem.has_edges && problem.max_stages.is_none() && problem.charges_length;
+    let is_fixed = || problem.items.iter().all(|item| item.fits[0].len() == 1);
+    if problem.bins.len() != 1 || !is_plain || !is_fixed() {
+        return false;
+    }
+    let items: Vec<usize> = expanded(problem.items.iter().map(|item| item.count));
+    let Some((sizes, whole)) = sizes(problem, &items) else { return false };
+    // Where a bound is longer than the area, there is waste.
+    if weights.cost(problem, 0, whole.length.into()) > goal + 1e-6 {
+        return false;
+    }
+    let pairs = |axis: Axis| {
+        let mut sides: Vec<u32> = sizes.iter().map(|size| size.along(axis)).collect();
+        sides.sort_unstable();
+        let groups = sides.chunk_by(|left, right| left == right);
+        groups.map(|group| group.len() * (group.len() - 1) / 2).sum::<usize>()
+    };
+    pairs(Axis::Length) + pairs(Axis::Width) >= PAIRS * sizes.len()
+}
+
+/// Looks for a nest without waste, of a problem that is promising.
+pub(super) fn search(
+    problem: &Problem,
+    weights: &Weights,
+    budget: &mut Budget<'_>,
+    random: &mut Random,
+) -> Option<Grouped> {
+    let items = expanded(problem.items.iter().map(|item| item.count));
+    let (sizes, whole) = sizes(problem, &items)?;
+    let blocks = join(&sizes, whole, budget, random)?;
+    let sheet = sheet(problem, &items, whole, &blocks);
+    let cost = weights.cost(problem, 0, sheet.length);
+    let out = vec![0; problem.items.len()];
+    Some(Grouped { groups: vec![Group { sheet, repeat: 1 }], out, cost })
+}
+
+/// Returns the sizes of items and the length of the roll that they would fill, if that is whole and all is small enough.
+fn sizes(problem: &Problem, items: &[usize]) -> Option<(Vec<Size>, Size)> {
+    let bin = &problem.bins[0];
+    let small = |extent: i64| u32::try_from(extent).ok().filter(|extent| *extent <= MOST_EXTENT);
+    let mut sizes = Vec::with_capacity(items.len());
+    for item in items {
+        let fit = problem.items[*item].fits[0].first()?;
+        sizes.push(Size { length: small(fit.length)?, width: small(fit.width)? });
+    }
+    let width = small(bin.width)?;
+    let area = sizes.iter().map(|size| size.area()).sum::<u64>();
+    let length = small(i64::try_from(area / u64::from(width)).ok()?)?;
+    let whole = Size { length, width };
+    let is_whole = whole.area() == area && i64::from(length) <= bin.length;
+    let fits = is_whole && sizes.iter().all(|size| whole.holds(*size));
+    (fits && sizes.len() <= slab::MOST).then_some((sizes, whole))
+}
+
+/// Returns the sheet that the last block is.
+fn sheet(problem: &Problem, items: &[usize], whole: Size, blocks: &[Block]) -> Sheet {
+    let mut sheet = Sheet::new(problem, 0, whole.length.into());
+    let mut open = vec![(0, blocks.len() - 1)];
+    let mut places = Vec::new();
+    while let Some((gap, block)) = open.pop() {
+        match blocks[block].content {
+            Content::Piece(piece) => {
+                let here = sheet.gaps()[gap];
+                places.push((here.x, here.y, items[piece]));
+            }
+            Content::Joined(axis, left, right) => {
+                open.extend([(gap, left), (sheet.gaps().len(), right)]);
+                sheet.cut(gap, axis, blocks[left].size.along(axis).into());
+            }
+        }
+    }
+    for (x, y, item) in places {
+        let gap = sheet.gap_at(x, y);
+        sheet.insert(gap, item, &problem.items[item].fits[0][0], Axis::Width);
+    }
+    sheet.tidy(false);
+    sheet
+}
+
 /// Joins pieces to a whole of their area. Returns blocks of which the last is the whole, if that was found.
 ///
 /// The pieces are in a canonical order, so that the answer does not depend on another.
-pub(super) fn join(
+fn join(
     pieces: &[Size],
     whole: Size,
     budget: &mut Budget<'_>,
     random: &mut Random,
 ) -> Option<Vec<Block>> {
-    if pieces.iter().any(|piece| !whole.holds(*piece)) {
-        return None;
-    }
     while budget.left > 0 && !budget.is_stopped {
         let content = (0..).map(Content::Piece);
-        let mut blocks: Vec<Block> =
-            pieces.iter().zip(content).map(|(size, content)| Block { size: *size, content }).collect();
+        let mut blocks: Vec<Block> = pieces
+            .iter()
+            .zip(content)
+            .map(|(size, content)| Block { size: *size, content })
+            .collect();
         let mut rest: Vec<usize> = (0..pieces.len()).collect();
         let mut core = whole;
         let mut slabs = Vec::new();

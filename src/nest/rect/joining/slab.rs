@@ -61,9 +61,9 @@ pub(super) fn cut_off(
             // For its area, and sometimes another than the best.
             let area = u64::from(depth) * u64::from(whole.across(axis));
             let cost = cost * 1024 / area * (768 + random.below(512)) / 1024;
-            let used = row.iter().fold([0; WORDS], |set, column| {
-                joined(set, columns[*column as usize].pieces)
-            });
+            let used = row
+                .iter()
+                .fold([0; WORDS], |set, column| joined(set, columns[*column as usize].pieces));
             let left = whole.along(axis) - depth;
             let fits = sizes
                 .iter()
@@ -121,7 +121,12 @@ fn columns(
             join_all(&columns, begins[1]..begins[2], begins[1]..begins[2], whole, &mut found);
         }
         budget.spend(found.len() as u64);
-        let key = |column: &Column| (column.cost * 1024 / column.size.area(), column.parts.map(|(_, left, right)| (left, right)));
+        let key = |column: &Column| {
+            (
+                column.cost * 1024 / column.size.area(),
+                column.parts.map(|(_, left, right)| (left, right)),
+            )
+        };
         if found.len() > COLUMNS {
             found.select_nth_unstable_by_key(COLUMNS, key);
             found.truncate(COLUMNS);
@@ -155,7 +160,8 @@ fn join_all(
                 }
                 let extent = left.size.along(axis) + right.size.along(axis);
                 let is_twice = is_same && *second <= first;
-                if is_twice || extent > whole.along(axis) || !is_apart(&left.pieces, &right.pieces) {
+                if is_twice || extent > whole.along(axis) || !is_apart(&left.pieces, &right.pieces)
+                {
                     continue;
                 }
                 found.push(Column {
@@ -188,7 +194,8 @@ fn row(columns: &[Column], alike: &[u32], axis: Axis, whole: Size) -> Option<(u6
             }
             let link = links.len() as u32;
             links.push((*index, before.link));
-            rows[reach] = Some(Row { cost, pieces: joined(before.pieces, column.pieces), link: Some(link) });
+            rows[reach] =
+                Some(Row { cost, pieces: joined(before.pieces, column.pieces), link: Some(link) });
         }
     }
     let row = rows[full].as_ref()?;
