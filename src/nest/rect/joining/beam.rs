@@ -53,7 +53,7 @@ struct Level {
     count: usize,
 }
 
-/// Joins blocks until no more can be joined in any state. Returns the blocks of one with fewest.
+/// Joins blocks, in place of those of `start`, until no more can be joined in any state. Returns the blocks of one with fewest.
 pub(super) fn join(
     blocks: &mut Vec<Block>,
     mut start: Vec<usize>,
@@ -62,8 +62,7 @@ pub(super) fn join(
     random: &mut Random,
 ) -> Vec<usize> {
     start.sort_by_key(|block| blocks[*block].size);
-    let salt = random.next();
-    let worth = Worth::new(start.len(), whole);
+    let mut joins = Joins::new(start.len(), whole, random.next());
     let sizes: Vec<Size> = start.iter().map(|block| blocks[*block].size).collect();
     let hash = sizes.iter().fold(0_u64, |sum, size| sum.wrapping_add(mixed(*size)));
     let first =
@@ -71,13 +70,12 @@ pub(super) fn join(
     let mut steps = vec![vec![first]];
     let mut level = Level { count: sizes.len(), sizes };
     let mut found = Vec::new();
-    let mut tally = Tally::new(whole);
     while level.count > 1 {
         let last = steps.last().expect("it begins with one");
         found.clear();
         for (parent, step) in (0_u32..).zip(last) {
             let state = level.state(parent as usize);
-            tally.joins(state, step, parent, whole, &worth, salt, &mut found);
+            joins.find(state, step, parent, &mut found);
         }
         let width = (WIDTH / (level.count * level.count)).clamp(NARROWEST, WIDEST);
         budget.spend((found.len() + last.len() * level.count) as u64);
@@ -116,8 +114,10 @@ impl Level {
 impl Worth {
     fn new(count: usize, whole: Size) -> Worth {
         let mut together = vec![0, ONE];
-        for count in 2..=count as i64 + 1 {
-            together.push(together[together.len() - 1] + ONE * 5 / 2 / (5 * count + 1));
+        let mut sum = ONE;
+        for (_, count) in (2..=count + 1).zip(2_i64..) {
+            sum += ONE * 5 / 2 / (5 * count + 1);
+            together.push(sum);
         }
         let hard = |full: u32| {
             let full = i64::from(full);
@@ -138,79 +138,96 @@ impl Worth {
     }
 }
 
-/// How many blocks of a state have each extent.
-struct Tally {
+/// Finds the joins of a state.
+struct Joins {
+    whole: Size,
+    worth: Worth,
+    /// What noise is made from.
+    salt: u64,
+    /// How many blocks of the state have each extent.
     lengths: Vec<u16>,
     widths: Vec<u16>,
+    /// Positions of its blocks.
     order: Vec<u16>,
 }
 
-impl Tally {
-    fn new(whole: Size) -> Tally {
+impl Joins {
+    fn new(count: usize, whole: Size, salt: u64) -> Joins {
         let zeros = |extent: u32| vec![0; extent as usize + 1];
-        Tally { lengths: zeros(whole.length), widths: zeros(whole.width), order: Vec::new() }
+        Joins {
+            whole,
+            worth: Worth::new(count, whole),
+            salt,
+            lengths: zeros(whole.length),
+            widths: zeros(whole.width),
+            order: Vec::new(),
+        }
     }
 
-    /// Adds the joins of a state, but of like blocks once.
-    fn joins(
-        &mut self,
-        state: &[Size],
-        step: &Step,
-        parent: u32,
-        whole: Size,
-        worth: &Worth,
-        salt: u64,
-        found: &mut Vec<Step>,
-    ) {
+    /// Adds the joins of a state to those found, but of like blocks once.
+    fn find(&mut self, state: &[Size], step: &Step, parent: u32, found: &mut Vec<Step>) {
         for size in state {
             self.lengths[size.length as usize] += 1;
             self.widths[size.width as usize] += 1;
         }
+        let mut order = std::mem::take(&mut self.order);
         for axis in [Axis::Length, Axis::Width] {
-            let mut order = std::mem::take(&mut self.order);
             order.clear();
-            order.extend(0..state.len() as u16);
+            order.extend((0..).zip(state).map(|(index, _): (u16, _)| index));
+            let size = |index: &u16| state[usize::from(*index)];
             if axis == Axis::Length {
-                order.sort_unstable_by_key(|index| (state[usize::from(*index)].width, *index));
+                order.sort_unstable_by_key(|index| (size(index).width, *index));
             }
-            let size = |index: u16| state[usize::from(index)];
-            let alike =
-                |left: &u16, right: &u16| size(*left).across(axis) == size(*right).across(axis);
-            for group in order.chunk_by(alike) {
-                for (place, left) in group.iter().enumerate() {
-                    if place > 0 && size(group[place - 1]) == size(*left) {
-                        continue;
-                    }
-                    for other in place + 1..group.len() {
-                        let right = group[other];
-                        let is_seen = other > place + 1 && size(group[other - 1]) == size(right);
-                        let joined = size(*left).along(axis) + size(right).along(axis);
-                        if is_seen || joined > whole.along(axis) {
-                            continue;
-                        }
-                        let (first, second) = (size(*left), size(right));
-                        let value = step.value + self.change(first, second, axis, whole, worth);
-                        let hash = step
-                            .hash
-                            .wrapping_sub(mixed(first))
-                            .wrapping_sub(mixed(second))
-                            .wrapping_add(mixed(first.with(axis, joined)));
-                        let noise = (Random::new(hash ^ salt).next() >> 54).cast_signed();
-                        let blurred = value + noise;
-                        found.push(Step { value, blurred, hash, parent, left: *left, right, axis });
-                    }
-                }
+            for group in
+                order.chunk_by(|left, right| size(left).across(axis) == size(right).across(axis))
+            {
+                self.find_alike(state, group, axis, step, parent, found);
             }
-            self.order = order;
         }
+        self.order = order;
         for size in state {
             self.lengths[size.length as usize] = 0;
             self.widths[size.width as usize] = 0;
         }
     }
 
+    /// Adds the joins along an axis of blocks with the same side across it.
+    fn find_alike(
+        &self,
+        state: &[Size],
+        group: &[u16],
+        axis: Axis,
+        step: &Step,
+        parent: u32,
+        found: &mut Vec<Step>,
+    ) {
+        let size = |place: usize| state[usize::from(group[place])];
+        for left in 0..group.len() {
+            let first = size(left);
+            if left > 0 && size(left - 1) == first {
+                continue;
+            }
+            for right in left + 1..group.len() {
+                let second = size(right);
+                let is_seen = right > left + 1 && size(right - 1) == second;
+                let extent = first.along(axis) + second.along(axis);
+                if is_seen || extent > self.whole.along(axis) {
+                    continue;
+                }
+                let value = step.value + self.change(first, second, axis);
+                let hash = step.hash.wrapping_sub(mixed(first)).wrapping_sub(mixed(second));
+                let hash = hash.wrapping_add(mixed(first.with(axis, extent)));
+                let noise = (Random::new(hash ^ self.salt).next() >> 54).cast_signed();
+                let (left, right) = (group[left], group[right]);
+                let blurred = value + noise;
+                found.push(Step { value, blurred, hash, parent, left, right, axis });
+            }
+        }
+    }
+
     /// Returns by how much a join changes the value of a state.
-    fn change(&self, left: Size, right: Size, axis: Axis, whole: Size, worth: &Worth) -> i64 {
+    fn change(&self, left: Size, right: Size, axis: Axis) -> i64 {
+        let (whole, worth) = (self.whole, &self.worth);
         let (along, across, other) = match axis {
             Axis::Length => (&self.lengths, &self.widths, Axis::Width),
             Axis::Width => (&self.widths, &self.lengths, Axis::Length),

@@ -25,6 +25,9 @@ use crate::nest::rect::tree::{Axis, Sheet};
 /// Most pieces left to the beam once slabs are cut off, and least.
 const CORE: (usize, usize) = (30, 50);
 
+/// Most pieces that no slabs are cut off of.
+const UNCUT: usize = 60;
+
 /// Rectangles that joins are begun from anew, least and most.
 const PARTED: (usize, usize) = (25, 45);
 
@@ -194,7 +197,8 @@ fn join(
         let mut rest: Vec<usize> = (0..pieces.len()).collect();
         let mut core = whole;
         let mut slabs = Vec::new();
-        let least = CORE.0 + random.index(CORE.1 - CORE.0 + 1);
+        let least =
+            if pieces.len() <= UNCUT { UNCUT } else { CORE.0 + random.index(CORE.1 - CORE.0 + 1) };
         while rest.len() > least && budget.left > 0 {
             let Some((axis, slab)) = slab::cut_off(&mut blocks, &mut rest, core, budget, random)
             else {
@@ -235,7 +239,11 @@ fn rejoined(
         let parted = parted(blocks, &roots, random);
         let tried = beam::join(blocks, parted, whole, budget, random);
         // One more is taken now and then, two more seldom.
-        let chance = 10_u64.saturating_pow(tried.len().saturating_sub(roots.len()) as u32);
+        let chance = match tried.len().saturating_sub(roots.len()) {
+            0 => 1,
+            1 => 10,
+            _ => 100,
+        };
         if random.below(chance) == 0 {
             roots = tried;
         } else {
@@ -273,4 +281,107 @@ fn joined_with(blocks: &mut Vec<Block>, axis: Axis, left: usize, right: usize) -
     let size = first.with(axis, first.along(axis) + second.along(axis));
     blocks.push(Block { size, content: Content::Joined(axis, left, right) });
     blocks.len() - 1
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::model::Edges;
+    use crate::nest::check::check;
+    use crate::nest::{Ending, Instance, Kind, Nest, Options, Piece, Stock, nest};
+    use crate::quantity::{Length, Ratio};
+    use crate::watch::{Silent, Watch};
+
+    /// Returns a roll charged by length and pieces that fill so much of it, cut out of it at random.
+    fn cut_at_random(length: i64, width: i64, count: usize, seed: u64) -> Instance {
+        let mut random = Random::new(seed);
+        let mut sizes = vec![(length, width)];
+        while sizes.len() < count {
+            // The largest of three, so that the sizes do not differ too much.
+            let place = (0..3).map(|_| random.index(sizes.len()));
+            let place = place.max_by_key(|place| sizes[*place].0 * sizes[*place].1).unwrap();
+            let (length, width) = sizes[place];
+            let longer = length.max(width);
+            if longer < 4 {
+                continue;
+            }
+            let part = 2 + random.below((longer - 3).cast_unsigned()).cast_signed();
+            let (low, high) = if length >= width {
+                ((part, width), (length - part, width))
+            } else {
+                ((length, part), (length, width - part))
+            };
+            sizes[place] = low;
+            sizes.push(high);
+        }
+        sizes.sort_unstable();
+        let millimeters = |count: i64| Length::MILLIMETER * count;
+        let pieces = sizes.chunk_by(|left, right| left == right).map(|alike| Piece {
+            length: millimeters(alike[0].0),
+            width: millimeters(alike[0].1),
+            count: alike.len() as u64,
+            may_turn: false,
+            edges: Edges::None,
+        });
+        let roll = Stock {
+            length: millimeters(10 * length),
+            width: millimeters(width),
+            cost: Ratio::whole(10 * i128::from(length)),
+            available: None,
+        };
+        let mut instance = Instance::new(Kind::Roll, vec![roll], pieces.collect());
+        instance.charges_length = true;
+        instance
+    }
+
+    #[track_caller]
+    fn checked(instance: &Instance, watch: &dyn Watch) -> Nest {
+        let nest = nest(instance, Options { effort: 40, seed: 1 }, watch);
+        assert_eq!(check(instance, &nest), Ok(()), "{instance:#?}\n{nest:#?}");
+        nest
+    }
+
+    /// With stages limited, if to more than are needed, ruin and recreate works alone, and wastes.
+    #[test]
+    fn rolls_are_filled_without_waste() {
+        for (seed, count) in [(3, 49), (9, 80)] {
+            let mut instance = cut_at_random(60, 60, count, seed);
+            let nest = checked(&instance, &Silent);
+            assert_eq!((&nest.cost, nest.ending), (&Ratio::whole(60), Ending::Proven), "{seed}");
+            instance.max_stages = Some(100);
+            assert!(checked(&instance, &Silent).cost > nest.cost, "{seed}");
+        }
+    }
+
+    /// Is stopped from the first question on.
+    struct Stopped;
+
+    impl Watch for Stopped {
+        fn progress(&self, _stage: &str, _done: usize, _total: usize) {}
+
+        fn is_stopped(&self) -> bool {
+            true
+        }
+    }
+
+    #[test]
+    fn search_ends_when_it_is_stopped() {
+        let nest = checked(&cut_at_random(60, 60, 49, 1), &Stopped);
+        assert_eq!(nest.ending, Ending::Stopped);
+    }
+
+    #[test]
+    fn rolls_that_must_waste_are_not_promising() {
+        let is_promising = |instance: &Instance| {
+            let problem = Problem::new(instance);
+            super::is_promising(&problem, &Weights::new(&problem), 0.1)
+        };
+        let mut instance = cut_at_random(60, 60, 49, 1);
+        assert!(is_promising(&instance));
+        instance.pieces[0].may_turn = true;
+        assert!(!is_promising(&instance));
+        instance.pieces[0].may_turn = false;
+        instance.pieces[0].count += 1;
+        assert!(!is_promising(&instance));
+    }
 }

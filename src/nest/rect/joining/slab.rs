@@ -23,7 +23,7 @@ struct Column {
     /// Low where the pieces are large, for their area and at random.
     cost: u64,
     /// The columns that it is joined of.
-    parts: Option<(Axis, u32, u32)>,
+    parts: Option<(Axis, usize, usize)>,
 }
 
 /// The cheapest columns found beside each other that reach so far.
@@ -32,7 +32,7 @@ struct Row {
     cost: u64,
     pieces: Set,
     /// The last column, and the link of those before it.
-    link: Option<u32>,
+    link: Option<usize>,
 }
 
 /// Cuts a slab off a whole, out of blocks of `rest`, and takes these out of it. Returns along which axis it is cut off, and
@@ -46,24 +46,23 @@ pub(super) fn cut_off(
 ) -> Option<(Axis, usize)> {
     let sizes: Vec<Size> = rest.iter().map(|block| blocks[*block].size).collect();
     let columns = columns(&sizes, whole, budget, random);
-    let mut best: Option<(u64, Axis, Vec<u32>)> = None;
+    let mut best: Option<(u64, Axis, Vec<usize>)> = None;
     for axis in [Axis::Length, Axis::Width] {
-        let mut order: Vec<u32> = (0..columns.len() as u32).collect();
-        let depth = |column: u32| columns[column as usize].size.along(axis);
-        order.sort_by_key(|column| (depth(*column), columns[*column as usize].cost, *column));
+        let mut order: Vec<usize> = (0..columns.len()).collect();
+        let depth = |column: usize| columns[column].size.along(axis);
+        order.sort_by_key(|column| (depth(*column), columns[*column].cost, *column));
         for alike in order.chunk_by(|left, right| depth(*left) == depth(*right)) {
             let depth = depth(alike[0]);
             if depth >= whole.along(axis) {
                 continue;
             }
-            budget.spend((alike.len() * whole.across(axis) as usize / 8) as u64);
+            budget.spend((alike.len() * whole.across(axis) as usize / 2) as u64);
             let Some((cost, row)) = row(&columns, alike, axis, whole) else { continue };
             // For its area, and sometimes another than the best.
             let area = u64::from(depth) * u64::from(whole.across(axis));
             let cost = cost * 1024 / area * (768 + random.below(512)) / 1024;
-            let used = row
-                .iter()
-                .fold([0; WORDS], |set, column| joined(set, columns[*column as usize].pieces));
+            let used =
+                row.iter().fold([0; WORDS], |set, column| joined(set, columns[*column].pieces));
             let left = whole.along(axis) - depth;
             let fits = sizes
                 .iter()
@@ -82,7 +81,7 @@ pub(super) fn cut_off(
     let mut used = [0; WORDS];
     let mut slab = None;
     for column in row {
-        used = joined(used, columns[column as usize].pieces);
+        used = joined(used, columns[column].pieces);
         let block = block(blocks, rest, &columns, column);
         slab = Some(match slab {
             None => block,
@@ -120,7 +119,7 @@ fn columns(
         if count == 4 {
             join_all(&columns, begins[1]..begins[2], begins[1]..begins[2], whole, &mut found);
         }
-        budget.spend(found.len() as u64);
+        budget.spend(4 * found.len() as u64);
         let key = |column: &Column| {
             (
                 column.cost * 1024 / column.size.area(),
@@ -168,7 +167,7 @@ fn join_all(
                     size: left.size.with(axis, extent),
                     pieces: joined(left.pieces, right.pieces),
                     cost: left.cost + right.cost,
-                    parts: Some((axis, first as u32, *second as u32)),
+                    parts: Some((axis, first, *second)),
                 });
             }
         }
@@ -176,13 +175,13 @@ fn join_all(
 }
 
 /// Returns the cheapest row found of columns that reach from side to side, with its cost.
-fn row(columns: &[Column], alike: &[u32], axis: Axis, whole: Size) -> Option<(u64, Vec<u32>)> {
+fn row(columns: &[Column], alike: &[usize], axis: Axis, whole: Size) -> Option<(u64, Vec<usize>)> {
     let full = whole.across(axis) as usize;
-    let mut links: Vec<(u32, Option<u32>)> = Vec::new();
+    let mut links: Vec<(usize, Option<usize>)> = Vec::new();
     let mut rows: Vec<Option<Row>> = vec![None; full + 1];
     rows[0] = Some(Row { cost: 0, pieces: [0; WORDS], link: None });
     for index in alike {
-        let column = &columns[*index as usize];
+        let column = &columns[*index];
         let extent = column.size.across(axis) as usize;
         for reach in (extent..=full).rev() {
             let Some(before) = &rows[reach - extent] else { continue };
@@ -192,7 +191,7 @@ fn row(columns: &[Column], alike: &[u32], axis: Axis, whole: Size) -> Option<(u6
             {
                 continue;
             }
-            let link = links.len() as u32;
+            let link = links.len();
             links.push((*index, before.link));
             rows[reach] =
                 Some(Row { cost, pieces: joined(before.pieces, column.pieces), link: Some(link) });
@@ -202,7 +201,7 @@ fn row(columns: &[Column], alike: &[u32], axis: Axis, whole: Size) -> Option<(u6
     let mut found = Vec::new();
     let mut at = row.link;
     while let Some(link) = at {
-        let (column, before) = links[link as usize];
+        let (column, before) = links[link];
         found.push(column);
         at = before;
     }
@@ -210,9 +209,9 @@ fn row(columns: &[Column], alike: &[u32], axis: Axis, whole: Size) -> Option<(u6
 }
 
 /// Adds the blocks of a column.
-fn block(blocks: &mut Vec<Block>, rest: &[usize], columns: &[Column], column: u32) -> usize {
-    let Some((axis, left, right)) = columns[column as usize].parts else {
-        return rest[column as usize];
+fn block(blocks: &mut Vec<Block>, rest: &[usize], columns: &[Column], column: usize) -> usize {
+    let Some((axis, left, right)) = columns[column].parts else {
+        return rest[column];
     };
     let left = block(blocks, rest, columns, left);
     let right = block(blocks, rest, columns, right);
