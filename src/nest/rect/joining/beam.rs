@@ -2,7 +2,7 @@
 
 use crate::nest::random::Random;
 use crate::nest::rect::improve::Budget;
-use crate::nest::rect::joining::{Block, MOST_EXTENT, Size, joined_with};
+use crate::nest::rect::joining::{Block, Size, joined_with, sums};
 use crate::nest::rect::tree::Axis;
 
 /// States kept at a level: so many for the square of their blocks, within limits.
@@ -10,47 +10,58 @@ const WIDTH: usize = 20_000;
 const NARROWEST: usize = 8;
 const WIDEST: usize = 60;
 
+/// Joins looked at for each state kept: some lead to like states, to too many of one, or nowhere.
+const SPARE: usize = 3;
+
 /// Most states kept that come from one.
 const CHILDREN: u8 = 2;
 
 /// Most blocks of a state whose sides are looked at whether they can be completed, and whether they find a partner.
-const COMPLETED: usize = 30;
+const COMPLETED: usize = sums::COUNT;
 const PARTNERED: usize = 10;
 
 /// What counts as one in a value.
-const ONE: i64 = 1024;
+const ONE: i32 = 1024;
+
+/// Multiplier of hashes: any odd number with bits all over.
+const SPREAD: u64 = 0x9e37_79b9_7f4a_7c15;
 
 /// A state reached by a join.
 #[derive(Clone, Copy)]
 struct Step {
     /// How far the sides are from coinciding: the lower, the better.
-    value: i64,
+    value: i32,
     /// Value with noise.
-    blurred: i64,
+    blurred: i32,
     /// The blocks of the state as a sum, whatever their order.
     hash: u64,
     /// State that it comes from.
     parent: u32,
-    /// Positions in that.
-    left: u16,
-    right: u16,
+    /// What is joined.
+    left: Size,
+    right: Size,
     axis: Axis,
 }
 
-/// What sides are worth.
-struct Worth {
-    /// Of so many blocks with the same side: each more adds less.
-    together: Vec<i64>,
-    /// Of each extent along the length and the width: the longer, the harder to complete, but whole ones are done.
-    lengths: Vec<i64>,
-    widths: Vec<i64>,
+impl Step {
+    fn joined(&self) -> Size {
+        self.left.with(self.axis, self.left.along(self.axis) + self.right.along(self.axis))
+    }
+
+    /// Orders steps from the best on, no two alike.
+    fn key(&self) -> (i32, u64, u32, Size, Size) {
+        (self.blurred, self.hash, self.parent, self.left, self.right)
+    }
 }
 
-/// States of one level, whose blocks lie one after the other in canonical order.
+/// States of one level, whose blocks lie one after the other.
 struct Level {
-    sizes: Vec<Size>,
     /// Blocks of each.
     count: usize,
+    /// In canonical order: the shortest first, of these the narrowest.
+    by_length: Vec<Size>,
+    /// The narrowest first, of these the shortest.
+    by_width: Vec<Size>,
 }
 
 /// Joins blocks, in place of those of `start`, until no more can be joined in any state. Returns the blocks of one with fewest.
@@ -63,23 +74,21 @@ pub(super) fn join(
 ) -> Vec<usize> {
     start.sort_by_key(|block| blocks[*block].size);
     let mut joins = Joins::new(start.len(), whole, random.next());
-    let sizes: Vec<Size> = start.iter().map(|block| blocks[*block].size).collect();
-    let hash = sizes.iter().fold(0_u64, |sum, size| sum.wrapping_add(mixed(*size)));
+    let mut level = Level::new(start.iter().map(|block| blocks[*block].size).collect());
+    let hash = level.by_length.iter().fold(0_u64, |sum, size| sum.wrapping_add(mixed(*size)));
+    let none = Size { length: 0, width: 0 };
     let first =
-        Step { value: 0, blurred: 0, hash, parent: 0, left: 0, right: 0, axis: Axis::Length };
+        Step { value: 0, blurred: 0, hash, parent: 0, left: none, right: none, axis: Axis::Length };
     let mut steps = vec![vec![first]];
-    let mut level = Level { count: sizes.len(), sizes };
-    let mut found = Vec::new();
     while level.count > 1 {
         let last = steps.last().expect("it begins with one");
-        found.clear();
-        for (parent, step) in (0_u32..).zip(last) {
-            let state = level.state(parent as usize);
-            joins.find(state, step, parent, &mut found);
-        }
         let width = (WIDTH / (level.count * level.count)).clamp(NARROWEST, WIDEST);
-        budget.spend((found.len() + last.len() * level.count) as u64);
-        let (next, kept) = best(&level, last.len(), &mut found, width, whole, budget);
+        joins.begin(SPARE * width);
+        for (parent, step) in (0_u32..).zip(last) {
+            joins.find(&level, step, parent);
+        }
+        budget.spend((joins.looked + last.len() * level.count) as u64);
+        let (next, kept) = best(&level, last.len(), joins.finish(), width, whole, budget);
         if kept.is_empty() {
             break;
         }
@@ -94,10 +103,12 @@ pub(super) fn join(
     }
     let mut roots = start;
     for step in path.into_iter().rev() {
-        let (left, right) = (usize::from(step.left), usize::from(step.right));
-        let joined = joined_with(blocks, step.axis, roots[left], roots[right]);
-        roots.remove(left.max(right));
-        roots.remove(left.min(right));
+        let mut taken = |size: Size| {
+            let at = roots.partition_point(|root| blocks[*root].size < size);
+            roots.remove(at)
+        };
+        let (left, right) = (taken(step.left), taken(step.right));
+        let joined = joined_with(blocks, step.axis, left, right);
         let size = blocks[joined].size;
         let at = roots.partition_point(|root| blocks[*root].size < size);
         roots.insert(at, joined);
@@ -106,154 +117,217 @@ pub(super) fn join(
 }
 
 impl Level {
-    fn state(&self, index: usize) -> &[Size] {
-        &self.sizes[index * self.count..(index + 1) * self.count]
+    /// Returns one state, of blocks in canonical order.
+    fn new(by_length: Vec<Size>) -> Level {
+        let mut by_width = by_length.clone();
+        by_width.sort_unstable_by_key(|size| (size.width, size.length));
+        Level { count: by_length.len(), by_length, by_width }
     }
+
+    /// Returns the blocks of a state, those with like sides across an axis beside each other.
+    fn alike(&self, index: usize, axis: Axis) -> &[Size] {
+        let sizes = match axis {
+            Axis::Length => &self.by_width,
+            Axis::Width => &self.by_length,
+        };
+        &sizes[index * self.count..(index + 1) * self.count]
+    }
+}
+
+/// What extents along one axis are worth in a state.
+struct Worth {
+    /// The whole extent.
+    full: u16,
+    /// Of each extent: the longer, the harder to complete, but whole ones are done.
+    hard: Vec<i32>,
+    /// Of so many blocks with the same extent: each more adds less.
+    together: Vec<i32>,
+    /// How many blocks of the state have each extent.
+    counts: Vec<u16>,
+    /// By how much the value changes when a block of each extent is taken or added.
+    taken: Vec<i32>,
+    added: Vec<i32>,
 }
 
 impl Worth {
-    fn new(count: usize, whole: Size) -> Worth {
+    fn new(count: usize, full: u16) -> Worth {
         let mut together = vec![0, ONE];
         let mut sum = ONE;
-        for (_, count) in (2..=count + 1).zip(2_i64..) {
+        for (_, count) in (2..=count + 1).zip(2_i32..) {
             sum += ONE * 5 / 2 / (5 * count + 1);
             together.push(sum);
         }
-        let hard = |full: u32| {
-            let full = i64::from(full);
-            let hard = |extent: i64| {
-                if extent == full { 0 } else { ONE / 2 * extent * extent / (full * full) }
-            };
-            (0..=full).map(hard).collect()
-        };
-        Worth { together, lengths: hard(whole.length), widths: hard(whole.width) }
+        let hard: Vec<i32> = (0..full)
+            .map(i32::from)
+            .map(|extent| ONE / 2 * extent * extent / (i32::from(full) * i32::from(full)))
+            .chain([0])
+            .collect();
+        let none = vec![0; hard.len()];
+        let counts = vec![0; hard.len()];
+        let mut worth = Worth { full, hard, together, counts, taken: none.clone(), added: none };
+        for extent in 0..=full {
+            worth.set(extent, 0);
+        }
+        worth
     }
 
-    /// Returns the worth of extents along an axis.
-    fn along(&self, axis: Axis) -> &[i64] {
-        match axis {
-            Axis::Length => &self.lengths,
-            Axis::Width => &self.widths,
+    /// Sets how many blocks have an extent.
+    fn set(&mut self, extent: u16, count: u16) {
+        let at = usize::from(extent);
+        self.counts[at] = count;
+        if extent < self.full {
+            let of = |count: u16| self.together[usize::from(count)];
+            self.added[at] = of(count + 1) - of(count) + self.hard[at];
+            if count > 0 {
+                self.taken[at] = of(count - 1) - of(count) - self.hard[at];
+            }
+        }
+    }
+
+    /// Returns the change of value when two blocks of an extent are taken.
+    fn both_taken(&self, extent: u16) -> i32 {
+        let count = usize::from(self.counts[usize::from(extent)]);
+        if extent == self.full {
+            return 0;
+        }
+        let hard = self.hard[usize::from(extent)];
+        self.together[count - 2] - self.together[count] - 2 * hard
+    }
+
+    /// Counts the blocks of a state, which lie in order of these extents.
+    fn count(&mut self, state: &[Size], axis: Axis) {
+        for alike in state.chunk_by(|left, right| left.along(axis) == right.along(axis)) {
+            let count = u16::try_from(alike.len()).expect("few pieces");
+            self.set(alike[0].along(axis), count);
+        }
+    }
+
+    /// Forgets the blocks of a state.
+    fn clear(&mut self, state: &[Size], axis: Axis) {
+        for size in state {
+            if self.counts[usize::from(size.along(axis))] > 0 {
+                self.set(size.along(axis), 0);
+            }
         }
     }
 }
 
-/// Finds the joins of a state.
+/// Finds the joins of states.
 struct Joins {
-    whole: Size,
-    worth: Worth,
+    lengths: Worth,
+    widths: Worth,
     /// What noise is made from.
     salt: u64,
-    /// How many blocks of the state have each extent.
-    lengths: Vec<u16>,
-    widths: Vec<u16>,
-    /// Positions of its blocks.
-    order: Vec<u16>,
+    /// The best ones, not quite as few as wanted.
+    found: Vec<Step>,
+    wanted: usize,
+    /// None worse are wanted.
+    limit: i32,
+    /// How many were looked at.
+    looked: usize,
 }
 
 impl Joins {
     fn new(count: usize, whole: Size, salt: u64) -> Joins {
-        let zeros = |extent: u32| vec![0; extent as usize + 1];
         Joins {
-            whole,
-            worth: Worth::new(count, whole),
+            lengths: Worth::new(count, whole.length),
+            widths: Worth::new(count, whole.width),
             salt,
-            lengths: zeros(whole.length),
-            widths: zeros(whole.width),
-            order: Vec::new(),
+            found: Vec::new(),
+            wanted: 0,
+            limit: i32::MAX,
+            looked: 0,
+        }
+    }
+
+    /// Forgets what was found; so many of the next are wanted.
+    fn begin(&mut self, wanted: usize) {
+        self.found.clear();
+        self.wanted = wanted;
+        self.limit = i32::MAX;
+        self.looked = 0;
+    }
+
+    /// Returns as many joins as wanted, the best first.
+    fn finish(&mut self) -> &[Step] {
+        self.thin();
+        self.found.sort_unstable_by_key(Step::key);
+        &self.found
+    }
+
+    fn thin(&mut self) {
+        if self.found.len() > self.wanted {
+            let (_, first_left, _) = self.found.select_nth_unstable_by_key(self.wanted, Step::key);
+            self.limit = first_left.blurred;
+            self.found.truncate(self.wanted);
         }
     }
 
     /// Adds the joins of a state to those found, but of like blocks once.
-    fn find(&mut self, state: &[Size], step: &Step, parent: u32, found: &mut Vec<Step>) {
-        for size in state {
-            self.lengths[size.length as usize] += 1;
-            self.widths[size.width as usize] += 1;
-        }
-        let mut order = std::mem::take(&mut self.order);
-        for axis in [Axis::Length, Axis::Width] {
-            order.clear();
-            order.extend((0..).zip(state).map(|(index, _): (u16, _)| index));
-            let size = |index: &u16| state[usize::from(*index)];
-            if axis == Axis::Length {
-                order.sort_unstable_by_key(|index| (size(index).width, *index));
-            }
-            for group in
-                order.chunk_by(|left, right| size(left).across(axis) == size(right).across(axis))
-            {
-                self.find_alike(state, group, axis, step, parent, found);
+    fn find(&mut self, level: &Level, step: &Step, parent: u32) {
+        let (by_length, by_width) =
+            (level.alike(parent as usize, Axis::Width), level.alike(parent as usize, Axis::Length));
+        self.lengths.count(by_length, Axis::Length);
+        self.widths.count(by_width, Axis::Width);
+        for (axis, state) in [(Axis::Length, by_width), (Axis::Width, by_length)] {
+            for group in state.chunk_by(|left, right| left.across(axis) == right.across(axis)) {
+                if group.len() > 1 {
+                    self.find_alike(group, axis, step, parent);
+                }
             }
         }
-        self.order = order;
-        for size in state {
-            self.lengths[size.length as usize] = 0;
-            self.widths[size.width as usize] = 0;
-        }
+        self.lengths.clear(by_length, Axis::Length);
+        self.widths.clear(by_width, Axis::Width);
     }
 
-    /// Adds the joins along an axis of blocks with the same side across it.
-    fn find_alike(
-        &self,
-        state: &[Size],
-        group: &[u16],
-        axis: Axis,
-        step: &Step,
-        parent: u32,
-        found: &mut Vec<Step>,
-    ) {
-        let size = |place: usize| state[usize::from(group[place])];
-        for left in 0..group.len() {
-            let first = size(left);
-            if left > 0 && size(left - 1) == first {
+    /// Adds the joins along an axis of blocks with the same side across it, the shortest of them first.
+    fn find_alike(&mut self, group: &[Size], axis: Axis, step: &Step, parent: u32) {
+        if self.found.len() >= 4 * self.wanted {
+            self.thin();
+        }
+        let (along, across) = match axis {
+            Axis::Length => (&self.lengths, &self.widths),
+            Axis::Width => (&self.widths, &self.lengths),
+        };
+        let shared = usize::from(group[0].across(axis));
+        let base = step.value + across.taken[shared];
+        for (index, left) in group.iter().enumerate() {
+            if index > 0 && group[index - 1] == *left {
                 continue;
             }
-            for right in left + 1..group.len() {
-                let second = size(right);
-                let is_seen = right > left + 1 && size(right - 1) == second;
-                let extent = first.along(axis) + second.along(axis);
-                if is_seen || extent > self.whole.along(axis) {
+            let first = left.along(axis);
+            let of_first = base + along.taken[usize::from(first)];
+            let hash = step.hash.wrapping_sub(mixed(*left));
+            let mut last = None;
+            for right in &group[index + 1..] {
+                let second = right.along(axis);
+                if first + second > along.full {
+                    break;
+                }
+                if last == Some(second) {
                     continue;
                 }
-                let value = step.value + self.change(first, second, axis);
-                let hash = step.hash.wrapping_sub(mixed(first)).wrapping_sub(mixed(second));
-                let hash = hash.wrapping_add(mixed(first.with(axis, extent)));
-                let noise = (Random::new(hash ^ self.salt).next() >> 54).cast_signed();
-                let (left, right) = (group[left], group[right]);
+                last = Some(second);
+                self.looked += 1;
+                let both = if first == second {
+                    base + along.both_taken(first)
+                } else {
+                    of_first + along.taken[usize::from(second)]
+                };
+                let value = both + along.added[usize::from(first + second)];
+                if value > self.limit {
+                    continue;
+                }
+                let hash = hash.wrapping_sub(mixed(*right));
+                let hash = hash.wrapping_add(mixed(left.with(axis, first + second)));
+                let noise = ((hash ^ self.salt).wrapping_mul(SPREAD) >> 54) as i32;
                 let blurred = value + noise;
-                found.push(Step { value, blurred, hash, parent, left, right, axis });
+                if blurred <= self.limit {
+                    let (left, right) = (*left, *right);
+                    self.found.push(Step { value, blurred, hash, parent, left, right, axis });
+                }
             }
         }
-    }
-
-    /// Returns by how much a join changes the value of a state.
-    fn change(&self, left: Size, right: Size, axis: Axis) -> i64 {
-        let (whole, worth) = (self.whole, &self.worth);
-        let (along, across, other) = match axis {
-            Axis::Length => (&self.lengths, &self.widths, Axis::Width),
-            Axis::Width => (&self.widths, &self.lengths, Axis::Length),
-        };
-        let (full_along, full_across) = (whole.along(axis), whole.along(other));
-        let shared = left.across(axis);
-        let (first, second) = (left.along(axis), right.along(axis));
-        let joined = first + second;
-        let together = |full: u32, extent: u32, count: u16| {
-            if extent == full { 0 } else { worth.together[usize::from(count)] }
-        };
-        let step = |counts: &[u16], full: u32, extent: u32, taken: u16| {
-            let count = counts[extent as usize];
-            together(full, extent, count - taken) - together(full, extent, count)
-        };
-        let mut change = step(across, full_across, shared, 1);
-        if first == second {
-            change += step(along, full_along, first, 2);
-        } else {
-            change += step(along, full_along, first, 1) + step(along, full_along, second, 1);
-        }
-        let count = along[joined as usize];
-        change += together(full_along, joined, count + 1) - together(full_along, joined, count);
-        let hard = worth.along(axis);
-        change += hard[joined as usize] - hard[first as usize] - hard[second as usize];
-        change - worth.along(other)[shared as usize]
     }
 }
 
@@ -261,23 +335,18 @@ impl Joins {
 fn best(
     level: &Level,
     parents: usize,
-    found: &mut Vec<Step>,
+    found: &[Step],
     width: usize,
     whole: Size,
     budget: &mut Budget<'_>,
 ) -> (Level, Vec<Step>) {
-    let key = |step: &Step| (step.blurred, step.hash, step.parent, step.left, step.right);
-    if found.len() > 3 * width {
-        found.select_nth_unstable_by_key(3 * width, key);
-        found.truncate(3 * width);
-    }
-    found.sort_unstable_by_key(key);
     let count = level.count - 1;
-    let mut next = Level { sizes: Vec::with_capacity(width * count), count };
+    let sizes = || Vec::with_capacity((width + 1) * count);
+    let mut next = Level { count, by_length: sizes(), by_width: sizes() };
     let mut kept: Vec<Step> = Vec::with_capacity(width);
     let mut children = vec![0; parents];
     let mut last = None;
-    for step in found.iter() {
+    for step in found {
         if kept.len() == width {
             break;
         }
@@ -288,95 +357,58 @@ fn best(
         }
         last = Some(step.hash);
         children[parent] += 1;
-        let begin = next.sizes.len();
-        push_joined(&mut next.sizes, level.state(parent), step);
-        let state = &next.sizes[begin..];
-        budget.spend(count as u64);
+        let joined = step.joined();
+        let by_length = |size: Size| size;
+        push_joined(&mut next.by_length, level.alike(parent, Axis::Width), step, joined, by_length);
+        let by_width = |size: Size| Size { length: size.width, width: size.length };
+        push_joined(&mut next.by_width, level.alike(parent, Axis::Length), step, joined, by_width);
+        budget.spend(2 * count as u64);
+        let state = kept.len();
         let mut is_alive = true;
         if count <= COMPLETED {
-            budget.spend(10 * count as u64);
-            is_alive = is_completed(state, whole, Axis::Length)
-                && is_completed(state, whole, Axis::Width)
-                && (count > PARTNERED || finds_partners(state, whole));
+            budget.spend(5 * count as u64);
+            let lengths = next.alike(state, Axis::Width).iter().map(|size| size.length);
+            let widths = next.alike(state, Axis::Length).iter().map(|size| size.width);
+            is_alive = sums::are_completed(lengths, whole.length)
+                && sums::are_completed(widths, whole.width)
+                && (count > PARTNERED || finds_partners(next.alike(state, Axis::Width), whole));
         }
         if is_alive {
             kept.push(*step);
         } else {
-            next.sizes.truncate(begin);
+            next.by_length.truncate(state * count);
+            next.by_width.truncate(state * count);
         }
     }
     (next, kept)
 }
 
-/// Adds the blocks of a state after a join.
-fn push_joined(sizes: &mut Vec<Size>, state: &[Size], step: &Step) {
-    let (left, right) = (usize::from(step.left), usize::from(step.right));
-    let extent = state[left].along(step.axis) + state[right].along(step.axis);
-    let joined = state[left].with(step.axis, extent);
-    let begin = sizes.len();
-    for (index, size) in state.iter().enumerate() {
-        if index != left && index != right {
+/// Adds the blocks of a state after a join, which lie in the order of a key.
+fn push_joined(
+    sizes: &mut Vec<Size>,
+    state: &[Size],
+    step: &Step,
+    joined: Size,
+    key: impl Fn(Size) -> Size,
+) {
+    let (mut left, mut right) = (Some(step.left), Some(step.right));
+    let mut is_placed = false;
+    for size in state {
+        if left == Some(*size) {
+            left = None;
+        } else if right == Some(*size) {
+            right = None;
+        } else {
+            if !is_placed && key(joined) <= key(*size) {
+                sizes.push(joined);
+                is_placed = true;
+            }
             sizes.push(*size);
         }
     }
-    let at = begin + sizes[begin..].partition_point(|size| *size < joined);
-    sizes.insert(at, joined);
-}
-
-/// Sums up to 64 times so many, one bit each.
-const WORDS: usize = MOST_EXTENT as usize / 64 + 1;
-
-#[derive(Clone, Copy)]
-struct Sums([u64; WORDS]);
-
-impl Sums {
-    const ZERO: Sums = {
-        let mut words = [0; WORDS];
-        words[0] = 1;
-        Sums(words)
-    };
-
-    /// Adds the sums with one number more, in as many words as count.
-    fn add(&mut self, number: u32, counted: usize) {
-        let (words, bits) = ((number / 64) as usize, number % 64);
-        for index in (words..counted).rev() {
-            let mut moved = self.0[index - words] << bits;
-            if bits > 0 && index > words {
-                moved |= self.0[index - words - 1] >> (64 - bits);
-            }
-            self.0[index] |= moved;
-        }
+    if !is_placed {
+        sizes.push(joined);
     }
-
-    fn has(&self, number: u32) -> bool {
-        (self.0[(number / 64) as usize] >> (number % 64)) & 1 == 1
-    }
-}
-
-/// Tells whether each extent along an axis is part of a sum that is the whole: a line through a block meets others that
-/// fill it.
-fn is_completed(state: &[Size], whole: Size, axis: Axis) -> bool {
-    let full = whole.along(axis);
-    let mut extents: Vec<u32> =
-        state.iter().map(|size| size.along(axis)).filter(|extent| *extent < full).collect();
-    extents.sort_unstable();
-    let words = full as usize / 64 + 1;
-    let mut after = [Sums::ZERO; COMPLETED + 1];
-    for index in (0..extents.len()).rev() {
-        after[index] = after[index + 1];
-        after[index].add(extents[index], words);
-    }
-    let mut before = Sums::ZERO;
-    for (index, extent) in extents.iter().enumerate() {
-        let is_seen = index > 0 && extents[index - 1] == *extent;
-        let needed = full - extent;
-        let rest = &after[index + 1];
-        if !is_seen && !(0..=needed).any(|part| before.has(part) && rest.has(needed - part)) {
-            return false;
-        }
-        before.add(*extent, words);
-    }
-    true
 }
 
 /// Tells whether each block may find a partner at a whole side: others that fit beside it, one next to the other as long
@@ -386,22 +418,16 @@ fn finds_partners(state: &[Size], whole: Size) -> bool {
         [Axis::Length, Axis::Width].into_iter().any(|axis| {
             let side = block.across(axis);
             let room = whole.along(axis) - block.along(axis);
-            if room == 0 {
-                return true;
-            }
-            let words = side as usize / 64 + 1;
-            let mut sums = Sums::ZERO;
-            for (other, size) in state.iter().enumerate() {
-                if other != index && size.along(axis) <= room && size.across(axis) <= side {
-                    sums.add(size.across(axis), words);
-                }
-            }
-            sums.has(side)
+            let others = state.iter().enumerate().filter(|(other, size)| {
+                *other != index && size.along(axis) <= room && size.across(axis) <= side
+            });
+            room == 0 || sums::can_be(others.map(|(_, size)| size.across(axis)), side)
         })
     })
 }
 
 /// Returns a number for a size; sums of them stand for states.
 fn mixed(size: Size) -> u64 {
-    Random::new((u64::from(size.length) << 32) | u64::from(size.width)).next()
+    let number = (u64::from(size.length) << 32 | u64::from(size.width)).wrapping_mul(SPREAD);
+    (number ^ (number >> 29)).wrapping_mul(0xbf58_476d_1ce4_e5b9)
 }

@@ -13,6 +13,7 @@
 
 mod beam;
 mod slab;
+mod sums;
 
 use crate::nest::random::Random;
 use crate::nest::rect::build::{Group, Grouped};
@@ -37,14 +38,11 @@ const ROUNDS: u32 = 150;
 /// Pairs of pieces with an equal side for each piece, at least.
 const PAIRS: usize = 2;
 
-/// Longest side: sums up to it are kept as bits.
-const MOST_EXTENT: u32 = 511;
-
 /// Extents of a rectangle.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 struct Size {
-    length: u32,
-    width: u32,
+    length: u16,
+    width: u16,
 }
 
 /// A rectangle without waste.
@@ -69,7 +67,7 @@ impl Size {
     }
 
     /// Returns the extent along an axis.
-    fn along(self, axis: Axis) -> u32 {
+    fn along(self, axis: Axis) -> u16 {
         match axis {
             Axis::Length => self.length,
             Axis::Width => self.width,
@@ -77,7 +75,7 @@ impl Size {
     }
 
     /// Returns the extent across an axis.
-    fn across(self, axis: Axis) -> u32 {
+    fn across(self, axis: Axis) -> u16 {
         match axis {
             Axis::Length => self.width,
             Axis::Width => self.length,
@@ -85,7 +83,7 @@ impl Size {
     }
 
     /// Returns the same with another extent along an axis.
-    fn with(self, axis: Axis, extent: u32) -> Size {
+    fn with(self, axis: Axis, extent: u16) -> Size {
         match axis {
             Axis::Length => Size { length: extent, width: self.width },
             Axis::Width => Size { length: self.length, width: extent },
@@ -111,7 +109,7 @@ pub(super) fn is_promising(problem: &Problem, weights: &Weights, goal: f64) -> b
         return false;
     }
     let pairs = |axis: Axis| {
-        let mut sides: Vec<u32> = sizes.iter().map(|size| size.along(axis)).collect();
+        let mut sides: Vec<u16> = sizes.iter().map(|size| size.along(axis)).collect();
         sides.sort_unstable();
         let groups = sides.chunk_by(|left, right| left == right);
         groups.map(|group| group.len() * (group.len() - 1) / 2).sum::<usize>()
@@ -138,7 +136,7 @@ pub(super) fn search(
 /// Returns the sizes of items and the length of the roll that they would fill, if that is whole and all is small enough.
 fn sizes(problem: &Problem, items: &[usize]) -> Option<(Vec<Size>, Size)> {
     let bin = &problem.bins[0];
-    let small = |extent: i64| u32::try_from(extent).ok().filter(|extent| *extent <= MOST_EXTENT);
+    let small = |extent: i64| u16::try_from(extent).ok().filter(|extent| *extent <= sums::MOST);
     let mut sizes = Vec::with_capacity(items.len());
     for item in items {
         let fit = problem.items[*item].fits[0].first()?;

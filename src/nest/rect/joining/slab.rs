@@ -56,7 +56,7 @@ pub(super) fn cut_off(
             if depth >= whole.along(axis) {
                 continue;
             }
-            budget.spend((alike.len() * whole.across(axis) as usize / 2) as u64);
+            budget.spend((alike.len() * usize::from(whole.across(axis)) / 2) as u64);
             let Some((cost, row)) = row(&columns, alike, axis, whole) else { continue };
             // For its area, and sometimes another than the best.
             let area = u64::from(depth) * u64::from(whole.across(axis));
@@ -176,13 +176,13 @@ fn join_all(
 
 /// Returns the cheapest row found of columns that reach from side to side, with its cost.
 fn row(columns: &[Column], alike: &[usize], axis: Axis, whole: Size) -> Option<(u64, Vec<usize>)> {
-    let full = whole.across(axis) as usize;
+    let full = usize::from(whole.across(axis));
     let mut links: Vec<(usize, Option<usize>)> = Vec::new();
     let mut rows: Vec<Option<Row>> = vec![None; full + 1];
     rows[0] = Some(Row { cost: 0, pieces: [0; WORDS], link: None });
     for index in alike {
         let column = &columns[*index];
-        let extent = column.size.across(axis) as usize;
+        let extent = usize::from(column.size.across(axis));
         for reach in (extent..=full).rev() {
             let Some(before) = &rows[reach - extent] else { continue };
             let cost = before.cost + column.cost;
