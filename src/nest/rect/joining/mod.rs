@@ -15,10 +15,15 @@ mod beam;
 mod slab;
 mod sums;
 
+use std::sync::atomic::AtomicU64;
+use std::sync::atomic::Ordering;
+
+use rayon::iter::{IntoParallelIterator, ParallelIterator};
+
 use crate::nest::random::Random;
 use crate::nest::rect::build::{Group, Grouped};
 use crate::nest::rect::expanded;
-use crate::nest::rect::improve::Budget;
+use crate::nest::rect::improve::{Budget, luby};
 use crate::nest::rect::packing::Weights;
 use crate::nest::rect::problem::Problem;
 use crate::nest::rect::tree::{Axis, Sheet};
@@ -32,8 +37,8 @@ const UNCUT: usize = 60;
 /// Rectangles that joins are begun from anew, least and most.
 const PARTED: (usize, usize) = (25, 45);
 
-/// Rounds without fewer rectangles before all begins anew.
-const ROUNDS: u32 = 150;
+/// Rounds without fewer rectangles before all begins anew, at least.
+const ROUNDS: u64 = 30;
 
 /// Pairs of pieces with an equal side for each piece, at least.
 const PAIRS: usize = 2;
@@ -178,40 +183,90 @@ fn sheet(problem: &Problem, items: &[usize], whole: Size, blocks: &[Block]) -> S
 
 /// Joins pieces to a whole of their area. Returns blocks of which the last is the whole, if that was found.
 ///
-/// The pieces are in a canonical order, so that the answer does not depend on another.
+/// The pieces are in a canonical order, so that the answer does not depend on another. Attempts are made at once where
+/// cores are idle, but the first in order that finds something counts, and work is counted as if one had followed the
+/// other: the answer is the same on any number of cores.
 fn join(
     pieces: &[Size],
     whole: Size,
     budget: &mut Budget<'_>,
     random: &mut Random,
 ) -> Option<Vec<Block>> {
-    while budget.left > 0 && !budget.is_stopped {
-        let content = (0..).map(Content::Piece);
-        let mut blocks: Vec<Block> = pieces
-            .iter()
-            .zip(content)
-            .map(|(size, content)| Block { size: *size, content })
-            .collect();
-        let mut rest: Vec<usize> = (0..pieces.len()).collect();
-        let mut core = whole;
-        let mut slabs = Vec::new();
-        let least =
-            if pieces.len() <= UNCUT { UNCUT } else { CORE.0 + random.index(CORE.1 - CORE.0 + 1) };
-        while rest.len() > least && budget.left > 0 {
-            let Some((axis, slab)) = slab::cut_off(&mut blocks, &mut rest, core, budget, random)
-            else {
-                break;
-            };
-            core = core.with(axis, core.along(axis) - blocks[slab].size.along(axis));
-            slabs.push((axis, slab));
+    let (left, watch, seed) = (budget.left, budget.watch, random.next());
+    let next = AtomicU64::new(0);
+    // By attempts that are over.
+    let spent = AtomicU64::new(0);
+    // The lowest place that has found something.
+    let first = AtomicU64::new(u64::MAX);
+    let attempts = || {
+        let mut ends = Vec::new();
+        loop {
+            let place = next.fetch_add(1, Ordering::Relaxed);
+            let is_over = || first.load(Ordering::Relaxed) < place || watch.is_stopped();
+            // What is over came before, so that an attempt never begun would not have been begun in order either.
+            if spent.load(Ordering::Relaxed) >= left || is_over() {
+                return ends;
+            }
+            let rounds = ROUNDS * luby(place + 1);
+            let mut budget = Budget { left, watch, is_stopped: false };
+            let mut random = Random::new(seed ^ Random::new(place).next());
+            let found = attempt(pieces, whole, rounds, &mut budget, &mut random, &is_over);
+            if found.is_some() {
+                first.fetch_min(place, Ordering::Relaxed);
+            }
+            let work = left - budget.left;
+            spent.fetch_add(work, Ordering::Relaxed);
+            ends.push((place, work, found));
         }
-        let Some(mut joined) = rejoined(&mut blocks, rest, core, budget, random) else { continue };
-        for (axis, slab) in slabs.into_iter().rev() {
-            joined = joined_with(&mut blocks, axis, joined, slab);
+    };
+    let threads = 0..rayon::current_num_threads();
+    let mut ends: Vec<_> = threads.into_par_iter().flat_map_iter(|_| attempts()).collect();
+    ends.sort_unstable_by_key(|(place, ..)| *place);
+    budget.is_stopped |= watch.is_stopped();
+    for (_, work, found) in ends {
+        if budget.left == 0 {
+            break;
         }
-        return Some(blocks);
+        budget.spend(work);
+        if found.is_some() {
+            return found;
+        }
     }
     None
+}
+
+/// Cuts slabs off the whole, of many pieces, and joins what is left.
+fn attempt(
+    pieces: &[Size],
+    whole: Size,
+    rounds: u64,
+    budget: &mut Budget<'_>,
+    random: &mut Random,
+    is_over: &dyn Fn() -> bool,
+) -> Option<Vec<Block>> {
+    let content = (0..).map(Content::Piece);
+    let blocks = pieces.iter().zip(content);
+    let mut blocks: Vec<Block> =
+        blocks.map(|(size, content)| Block { size: *size, content }).collect();
+    let mut rest: Vec<usize> = (0..pieces.len()).collect();
+    let mut core = whole;
+    let mut slabs = Vec::new();
+    let mut cutter = slab::Cutter::new();
+    let least =
+        if pieces.len() <= UNCUT { UNCUT } else { CORE.0 + random.index(CORE.1 - CORE.0 + 1) };
+    while rest.len() > least && !is_over() {
+        let Some((axis, slab)) = cutter.cut_off(&mut blocks, &mut rest, core, budget, random)
+        else {
+            break;
+        };
+        core = core.with(axis, core.along(axis) - blocks[slab].size.along(axis));
+        slabs.push((axis, slab));
+    }
+    let mut joined = rejoined(&mut blocks, rest, core, rounds, budget, random, is_over)?;
+    for (axis, slab) in slabs.into_iter().rev() {
+        joined = joined_with(&mut blocks, axis, joined, slab);
+    }
+    Some(blocks)
 }
 
 /// Joins blocks to a whole: parts some again where no more can be joined, and tries otherwise.
@@ -219,18 +274,16 @@ fn rejoined(
     blocks: &mut Vec<Block>,
     start: Vec<usize>,
     whole: Size,
+    rounds: u64,
     budget: &mut Budget<'_>,
     random: &mut Random,
+    is_over: &dyn Fn() -> bool,
 ) -> Option<usize> {
     let mut roots = beam::join(blocks, start, whole, budget, random);
     let mut least = roots.len();
     let mut stale = 0;
     while roots.len() > 1 {
-        if stale == ROUNDS || budget.left == 0 {
-            return None;
-        }
-        budget.is_stopped = budget.is_stopped || budget.watch.is_stopped();
-        if budget.is_stopped {
+        if stale == rounds || budget.left == 0 || is_over() {
             return None;
         }
         let known = blocks.len();
@@ -349,6 +402,16 @@ mod tests {
             instance.max_stages = Some(100);
             assert!(checked(&instance, &Silent).cost > nest.cost, "{seed}");
         }
+    }
+
+    #[test]
+    fn answer_is_the_same_on_any_number_of_cores() {
+        let instance = cut_at_random(60, 60, 80, 9);
+        let on = |threads: usize| {
+            let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
+            pool.install(|| checked(&instance, &Silent))
+        };
+        assert_eq!(on(1), on(3));
     }
 
     /// Is stopped from the first question on.

@@ -63,10 +63,10 @@ impl<const WORDS: usize> Sums<WORDS> {
     fn raised(self, by: u16) -> Self {
         let (words, bits) = (usize::from(by / 64), by % 64);
         let mut moved = [0; WORDS];
-        for index in words..WORDS {
-            moved[index] = self.0[index - words] << bits;
+        for (index, word) in moved.iter_mut().enumerate().skip(words) {
+            *word = self.0[index - words] << bits;
             if bits > 0 && index > words {
-                moved[index] |= self.0[index - words - 1] >> (64 - bits);
+                *word |= self.0[index - words - 1] >> (64 - bits);
             }
         }
         Sums(moved)
@@ -93,5 +93,36 @@ impl<const WORDS: usize> Sums<WORDS> {
 
     fn meets(self, other: Self) -> bool {
         self.0.iter().zip(other.0).any(|(word, other)| word & other > 0)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[track_caller]
+    fn check(extents: &[u16], full: u16, expected: bool) {
+        assert_eq!(are_completed(extents.iter().copied(), full), expected, "{extents:?} to {full}");
+    }
+
+    #[test]
+    fn each_extent_is_completed_by_others_or_is_whole() {
+        check(&[], 5, true);
+        check(&[5], 5, true);
+        check(&[2, 3, 5], 5, true);
+        check(&[2, 4], 5, false);
+        check(&[1, 2, 2], 5, true);
+        check(&[60, 70, 130], 130, true);
+        check(&[60, 70, 71], 130, false);
+        check(&[1, 63, 64, 128, 255], 511, true);
+        check(&[1, 63, 64, 128, 254], 511, false);
+    }
+
+    #[test]
+    fn sums_are_of_each_extent_once() {
+        let can_be = |extents: &[u16], number| can_be(extents.iter().copied(), number);
+        assert!(can_be(&[3, 5, 300], 308));
+        assert!(can_be(&[3, 5], 0));
+        assert!(!can_be(&[3, 5], 6));
     }
 }
