@@ -1,7 +1,7 @@
 //! Sheets and rolls: two dimensions.
 //!
 //! In: an instance of sheets or rolls. Out: its nest. Steps: rectangles without kerf and trim ([`problem`]), a first
-//! packing ([`build`]), ruin and recreate on it ([`improve`]), smaller bins where they do ([`shrink`]), for free cutting
+//! packing ([`build`]), joins without waste where there may be none ([`joining`]), ruin and recreate on it ([`improve`]), smaller bins where they do ([`shrink`]), for free cutting
 //! a search without the guillotine rule ([`free`]), layouts ([`assemble`]).
 //!
 //! The nest depends on the instance, not on the order of its pieces and stocks, and on nothing else.
@@ -16,6 +16,7 @@ mod build;
 mod columns;
 mod free;
 mod improve;
+mod joining;
 mod packing;
 mod parts;
 pub(in crate::nest) mod problem;
@@ -53,6 +54,9 @@ const FREE_STEPS: (u64, u64) = (1_000_000, 20_000);
 
 /// Steps of work for one unit of effort; a step takes some nanoseconds.
 const STEPS: u64 = 250_000;
+
+/// Steps of joining without waste for one unit of effort, and for each piece.
+const JOINING_STEPS: (u64, u64) = (1_000_000, 10_000);
 
 /// Steps for each piece that packings are made tidier in, at most.
 const TIDYING: u64 = 5_000;
@@ -228,6 +232,14 @@ fn search(
     let is_reached = |best: &Grouped, goal: f64| {
         best.cost <= goal + 1e-9 && best.out.iter().all(|out| *out == 0)
     };
+    let is_whole = best.as_ref().is_some_and(|best| !is_reached(best, goal));
+    if is_whole && joining::is_promising(problem, weights, goal) {
+        let left = u64::from(options.effort) * (JOINING_STEPS.0 + JOINING_STEPS.1 * count);
+        let mut budget = Budget { left, watch, is_stopped: false };
+        // With numbers of its own, so that the search is the same where nothing is found.
+        let mut random = Random::new(options.seed);
+        best = joining::search(problem, weights, &mut budget, &mut random).or(best);
+    }
     if !best.as_ref().is_some_and(|best| is_reached(best, goal)) {
         // Of lots, column generation finds the better patterns.
         let (rounds, share) =
