@@ -1,8 +1,8 @@
 //! Sheets and rolls: two dimensions.
 //!
 //! In: an instance of sheets or rolls. Out: its nest. Steps: rectangles without kerf and trim ([`problem`]), a first
-//! packing ([`build`]), joins without waste where there may be none ([`joining`]), ruin and recreate on it ([`improve`]), smaller bins where they do ([`shrink`]), for free cutting
-//! a search without the guillotine rule ([`free`]), layouts ([`assemble`]).
+//! packing ([`build`]), joins where there may be no waste ([`joining`]), ruin and recreate ([`improve`]), smaller bins
+//! where they do ([`shrink`]), for free cutting a search without the guillotine rule ([`free`]), layouts ([`assemble`]).
 //!
 //! The nest depends on the instance, not on the order of its pieces and stocks, and on nothing else.
 #![expect(
@@ -232,8 +232,8 @@ fn search(
     let is_reached = |best: &Grouped, goal: f64| {
         best.cost <= goal + 1e-9 && best.out.iter().all(|out| *out == 0)
     };
-    let is_whole = best.as_ref().is_some_and(|best| !is_reached(best, goal));
-    if is_whole && joining::is_promising(problem, weights, goal) {
+    let is_open = best.as_ref().is_some_and(|best| !is_reached(best, goal));
+    if is_open && joining::is_promising(problem, weights, goal) {
         let left = u64::from(options.effort) * (JOINING_STEPS.0 + JOINING_STEPS.1 * count);
         let mut budget = Budget { left, watch, is_stopped: false };
         // With numbers of its own, so that the search is the same where nothing is found.
