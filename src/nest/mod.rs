@@ -278,6 +278,21 @@ pub enum Ending {
     Stopped,
 }
 
+impl Ending {
+    /// Returns how a search ended that left this out; what lacks stock is not proven.
+    fn of(cost: &Ratio, bound: &Ratio, unplaced: &[Unplaced], is_stopped: bool) -> Ending {
+        let lacks_stock =
+            unplaced.iter().any(|unplaced| unplaced.reason == UnplacedReason::NoStock);
+        if cost == bound && !lacks_stock {
+            Ending::Proven
+        } else if is_stopped {
+            Ending::Stopped
+        } else {
+            Ending::Effort
+        }
+    }
+}
+
 /// The pieces laid out on stock; finished, plain data.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Nest {

@@ -135,12 +135,16 @@ fn meaning(cell: Cell<'_>, kind: Kind, has_decimal_comma: bool) -> Cow<'_, str> 
         | Kind::Measure(_)
         | Kind::AnyMeasure
         | Kind::Formula(_)
-        | Kind::Quantity => match number(&shown, has_comma) {
+        | Kind::Quantity => {
             // Nearly all are whole numbers that stand as they are printed.
-            Some(_) if is_plain(&shown) => shown,
-            Some(value) => value.to_string().into(),
-            None => pointed(shown, has_comma),
-        },
+            if is_plain(&shown) {
+                return shown;
+            }
+            match number(&shown, has_comma) {
+                Some(value) => value.to_string().into(),
+                None => pointed(shown, has_comma),
+            }
+        }
     }
 }
 

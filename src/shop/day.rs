@@ -29,7 +29,7 @@ use crate::orders::{Changes, Configuration, Steps, each_line, working_day};
 use crate::quantity::Ratio;
 use crate::rollup;
 use crate::rollup::{BuildCost, Rollup};
-use crate::shop::hand::{self, Hand};
+use crate::shop::hand;
 use crate::shop::merge::fewer;
 use crate::watch::Watch;
 
@@ -207,14 +207,13 @@ pub fn day(book: &Book, asked: &Asked, watch: &dyn Watch) -> Result<Checked<Day>
     let whole = book;
     let (mut book, needs, purposes) = as_plans(whole, day, &lines);
     let items: BTreeSet<ItemId> = lines.iter().map(|line| line.item).collect();
-    let mut hand = Hand::default();
     if !asked.new_stock_only && hand::has_offcuts(&book, &items) {
         if let Some(station) = station {
             // A station by itself leaves the others theirs.
             let everywhere = self::day(whole, &Asked { station: None, ..asked.clone() }, watch)?;
             hand::leave(&mut book, &everywhere.value, &station);
         }
-        hand = Hand::of(&mut book, &items);
+        hand::add(&mut book, &items);
     }
     let mut book = book.index();
     let stations: Vec<String> =
@@ -239,7 +238,7 @@ pub fn day(book: &Book, asked: &Asked, watch: &dyn Watch) -> Result<Checked<Day>
         }
     };
     let options = rollup::Options { lot: Some(1), nest: asked.nest };
-    let rolled = hand.roll(&mut book, &needs, options, watch, &mut after)?;
+    let rolled = hand::roll(&mut book, &needs, options, watch, &mut after)?;
     findings.extend(rolled.warnings);
     let found = Day { day, book, needs, rollup: rolled.value, units, purposes };
     Ok(Checked { value: found, warnings: findings.into_vec() })

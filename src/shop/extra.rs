@@ -166,7 +166,7 @@ fn on_hand(
     sizes: &mut Vec<SizeId>,
 ) -> Vec<Room> {
     let mut rooms = Vec::new();
-    for (_, size) in hand::offcuts(book, item) {
+    for size in hand::offcuts(book, item) {
         let (row, left, stock) = (size.row, size.available.map(u64::from), instance.stocks.len());
         let (Some(length), Some(left)) = (size.length, left) else { continue };
         let width = size.width.unwrap_or_default();

@@ -67,15 +67,7 @@ pub(super) fn nest(instance: &Instance, options: Options, watch: &dyn Watch) -> 
         .sum();
     let bound =
         Bound { cost: &scaled.unit * &Ratio::whole(bound), stocks, rule: BoundRule::Any, method };
-    // A piece that fits only stock of which there is none lacks stock as one that finds no place.
-    let lacks_stock = unplaced.iter().any(|unplaced| unplaced.reason == UnplacedReason::NoStock);
-    let ending = if is_whole && !lacks_stock && cost == bound.cost {
-        Ending::Proven
-    } else if watch.is_stopped() {
-        Ending::Stopped
-    } else {
-        Ending::Effort
-    };
+    let ending = Ending::of(&cost, &bound.cost, &unplaced, watch.is_stopped());
     Nest { layouts, unplaced, cost, bound, ending }
 }
 

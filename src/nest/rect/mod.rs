@@ -107,13 +107,7 @@ pub(super) fn nest(instance: &Instance, options: Options, watch: &dyn Watch) -> 
         // What is not placed is not counted.
         bound = bound::sheets(&problem, instance.run - run_left);
     }
-    let ending = if bound.cost == cost && !lacks_stock {
-        Ending::Proven
-    } else if is_stopped {
-        Ending::Stopped
-    } else {
-        Ending::Effort
-    };
+    let ending = Ending::of(&cost, &bound.cost, &unplaced, is_stopped);
     Nest { layouts, unplaced, cost, bound, ending }
 }
 
