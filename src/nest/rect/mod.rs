@@ -2,7 +2,8 @@
 //!
 //! In: an instance of sheets or rolls. Out: its nest. Steps: rectangles without kerf and trim ([`problem`]), a first
 //! packing ([`build`]), joins where there may be no waste ([`joining`]), ruin and recreate ([`improve`]), smaller bins
-//! where they do ([`shrink`]), for free cutting a search without the guillotine rule ([`free`]), layouts ([`assemble`]).
+//! where they do ([`shrink`]), for free cutting a search without the guillotine rule ([`free`]), the last of whole rolls
+//! shortened ([`last`]), layouts ([`assemble`]).
 //!
 //! The nest depends on the instance, not on the order of its pieces and stocks, and on nothing else.
 #![expect(
@@ -17,6 +18,7 @@ mod columns;
 mod free;
 mod improve;
 mod joining;
+mod last;
 mod packing;
 mod parts;
 pub(in crate::nest) mod problem;
@@ -188,6 +190,9 @@ fn pack(
             (packed, out) = found;
         }
         is_stopped = budget.is_stopped;
+    }
+    if problem.is_roll && !problem.charges_length {
+        last::shorten(instance, problem, &mut packed, options, watch);
     }
     Found { packed, out, bound, is_stopped }
 }

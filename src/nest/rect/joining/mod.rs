@@ -405,6 +405,18 @@ mod tests {
     }
 
     #[test]
+    fn the_last_of_rolls_bought_whole_is_filled_without_waste() {
+        for kind in [Kind::Roll, Kind::FreeRoll] {
+            let mut instance = cut_at_random(60, 60, 49, 3);
+            (instance.kind, instance.charges_length) = (kind, false);
+            let nest = checked(&instance, &Silent);
+            let [roll] = &nest.layouts[..] else { panic!("one roll is enough: {nest:#?}") };
+            assert_eq!((roll.repeat, roll.taken), (1, Length::MILLIMETER * 60));
+            assert_eq!(nest.cost, Ratio::whole(600));
+        }
+    }
+
+    #[test]
     fn answer_is_the_same_on_any_number_of_cores() {
         // One is filled, the other is not.
         for seed in [3, 9] {
