@@ -29,8 +29,14 @@ use book::{Forms, Shape};
 use quarter::Quarter;
 
 /// The generated book.
-const LARGE: Shape =
-    Shape { lines: 100_000, plans: 300, items: 4_000, seed: 1, forms: Forms::Measured };
+const LARGE: Shape = Shape {
+    lines: 100_000,
+    plans: 300,
+    items: 4_000,
+    seed: 1,
+    forms: Forms::Measured,
+    is_shared: false,
+};
 
 /// The same with many items, for planning a year of builds.
 const WIDE: Shape = Shape { items: 20_000, ..LARGE };

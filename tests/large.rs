@@ -15,8 +15,14 @@ use cutbill::watch::Silent;
 
 use book::{Forms, Shape};
 
-const SHAPE: Shape =
-    Shape { lines: 30_000, plans: 24, items: 900, seed: 5, forms: Forms::Measured };
+const SHAPE: Shape = Shape {
+    lines: 30_000,
+    plans: 24,
+    items: 900,
+    seed: 5,
+    forms: Forms::Measured,
+    is_shared: false,
+};
 
 fn made(shape: &Shape) -> Memory {
     book::book(shape).into_iter().collect()

@@ -2,7 +2,7 @@
 //! passed down, formulas on a share of the lines. The same [`Shape`] gives the same bytes on every machine.
 //!
 //! A plan takes sections from its own stretch of the list, and so does every assembly below, but for a few that the
-//! whole plant shares; so a plan reaches some thousands of lines, not the whole book.
+//! whole plant shares; so a plan reaches some thousands of lines, not the whole book. Where all is shared, it takes any.
 
 use std::fmt::Write;
 
@@ -19,6 +19,8 @@ pub(crate) struct Shape {
     pub seed: u64,
     /// Which forms items have.
     pub forms: Forms,
+    /// Whether a line may take any assembly of the level below, not only those near it.
+    pub is_shared: bool,
 }
 
 /// Which forms the items of a book have.
@@ -50,8 +52,13 @@ const GROUPS: [&str; 8] =
 /// Returns the files of a book: names and texts.
 pub(crate) fn book(shape: &Shape) -> Vec<(&'static str, String)> {
     let is_plain = shape.forms == Forms::Plain;
-    let mut maker =
-        Maker { is_plain, random: Random(shape.seed), items: Vec::new(), bill: String::new() };
+    let mut maker = Maker {
+        is_plain,
+        is_shared: shape.is_shared,
+        random: Random(shape.seed),
+        items: Vec::new(),
+        bill: String::new(),
+    };
     let items = if is_plain { maker.plain_items(shape) } else { maker.items(shape) };
     let assembly_count = (shape.lines.saturating_sub(shape.plans * PLAN_LINES) / ASSEMBLY_LINES)
         .max(LEVELS.len() * 2);
@@ -130,6 +137,8 @@ struct Assembly {
 struct Maker {
     /// Whether lines have no more than a whole quantity.
     is_plain: bool,
+    /// Whether any assembly of a level may be taken.
+    is_shared: bool,
     random: Random,
     items: Vec<Kind>,
     bill: String,
@@ -265,7 +274,11 @@ impl Maker {
         at: (usize, usize),
         is_sized: bool,
     ) {
-        let child = self.near(at, level.len());
+        let child = if self.is_shared {
+            self.random.below(level.len())
+        } else {
+            self.near(at, level.len())
+        };
         let assembly = level[child];
         let quantity = [1, 1, 1, 2][self.random.below(4)];
         if self.is_plain {

@@ -3,6 +3,7 @@
 //!     cargo run --release --example generate -- --lines 100000 --plans 300 --items 4000 --seed 1 FOLDER
 //!     cargo run --release --example generate -- --lines 1000000 --items 20000 --weeks 52 FOLDER
 //!     cargo run --release --example generate -- --lines 1000000 --plain FOLDER
+//!     cargo run --release --example generate -- --lines 1000000 --plain --shared FOLDER
 //!     cargo run --release --example generate -- --quarter FOLDER
 
 #![expect(clippy::disallowed_methods, reason = "writing files is what it is for")]
@@ -42,11 +43,14 @@ struct Arguments {
     /// Has whole numbers of counted items only, no formulas and no options: what any engine can explode.
     #[arg(long, conflicts_with = "nested")]
     plain: bool,
+    /// Lets plans and assemblies take any assembly of the level below them, so that a plan reaches a tenth of the book.
+    #[arg(long)]
+    shared: bool,
     /// Has a unit of every plan built in each of so many weeks, and some stock of every item.
     #[arg(long, value_name = "N")]
     weeks: Option<u32>,
     /// Writes a quarter of builds instead: 10 plans, 12 weeks, 3,000 piece sizes, 200,000 pieces, all to be cut.
-    #[arg(long, conflicts_with_all = ["lines", "plans", "items", "nested", "plain", "weeks"])]
+    #[arg(long, conflicts_with_all = ["lines", "plans", "items", "nested", "plain", "shared", "weeks"])]
     quarter: bool,
 }
 
@@ -62,6 +66,7 @@ fn main() -> ExitCode {
             (_, true) => Forms::Plain,
             _ => Forms::Measured,
         },
+        is_shared: arguments.shared,
     };
     let files = if arguments.quarter {
         quarter::quarter(&Quarter { seed: arguments.seed, ..quarter::USUAL })
