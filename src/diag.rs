@@ -129,6 +129,11 @@ impl Diagnostic {
         Diagnostic::new(Severity::Error, place, problem)
     }
 
+    /// Returns the row it is about, whichever column.
+    pub(crate) fn row(&self) -> Option<Place> {
+        self.place.as_ref().map(|place| Place { column: None, ..place.clone() })
+    }
+
     /// Returns the finding with a hint.
     #[must_use]
     pub fn with_hint(self, hint: impl Into<String>) -> Diagnostic {

@@ -22,7 +22,7 @@ mod schema;
 
 mod workbook;
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use crate::diag::Checked;
 use crate::diag::Diagnostic;
@@ -118,7 +118,11 @@ pub fn draft(files: &dyn Files, limits: &Limits) -> Checked<Option<Book>> {
     match tables_within(files, limits) {
         Ok(Checked { value: tables, mut warnings }) => {
             let book = book::book(&tables, limits);
-            warnings.extend(book.warnings);
+            // Of a row whose cells are in doubt nothing more is said.
+            let errors = warnings.iter().filter(|finding| finding.severity == Severity::Error);
+            let rows: BTreeSet<Option<Place>> = errors.map(Diagnostic::row).collect();
+            let is_clear = |finding: &Diagnostic| !rows.contains(&finding.row());
+            warnings.extend(book.warnings.into_iter().filter(is_clear));
             Checked { value: Some(book.value), warnings }
         }
         Err(warnings) => Checked { value: None, warnings },
@@ -136,8 +140,11 @@ fn has_errors(findings: &[Diagnostic]) -> bool {
 /// # Errors
 /// Every error found, among the findings of lesser weight, in file order.
 pub fn tables(files: &dyn Files) -> Result<Checked<Vec<Table>>, Vec<Diagnostic>> {
-    tables_within(files, &Limits::default())
+    let tables = tables_within(files, &Limits::default())?;
+    if has_errors(&tables.warnings) { Err(tables.warnings) } else { Ok(tables) }
 }
+
+/// Reads all tables; where only rows are faulty, with errors among the findings.
 
 fn tables_within(
     files: &dyn Files,
@@ -161,6 +168,7 @@ fn tables_within(
     };
     let mut tables = Vec::new();
     let mut findings = Vec::new();
+    let mut is_whole = true;
     for name in &names {
         let kind = kind_of(name);
         if kind == book_kind {
@@ -169,17 +177,16 @@ fn tables_within(
                     tables.extend(value);
                     findings.extend(warnings);
                 }
-                Err(errors) => findings.extend(errors),
+                Err(errors) => {
+                    findings.extend(errors);
+                    is_whole = false;
+                }
             }
         } else if let Some(finding) = left_out(name, kind) {
             findings.push(finding);
         }
     }
-    if findings.iter().any(|finding| finding.severity == Severity::Error) {
-        Err(findings)
-    } else {
-        Ok(Checked { value: tables, warnings: findings })
-    }
+    if is_whole { Ok(Checked { value: tables, warnings: findings }) } else { Err(findings) }
 }
 
 fn read_file(

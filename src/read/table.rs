@@ -283,6 +283,11 @@ impl Builder {
         Some(())
     }
 
+    /// Returns how many rows hold something, headers apart.
+    pub(super) fn row_count(&self) -> usize {
+        self.table.rows.len()
+    }
+
     /// Returns the headers as far as they are known.
     pub fn headers(&self) -> &[String] {
         &self.table.headers

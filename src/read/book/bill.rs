@@ -20,6 +20,7 @@ use crate::model::PlanId;
 use crate::model::Rows;
 use crate::model::Usage;
 use crate::quantity::Dimension;
+use crate::read::Cell;
 use crate::read::book::Build;
 use crate::read::book::Directory;
 use crate::read::book::attributes;
@@ -118,29 +119,17 @@ pub(super) fn bill(build: &mut Build) {
         return;
     }
     let reader = build.reader;
-    let parents: Vec<Option<Parent>> = {
-        let mut last: (String, Option<Parent>) = (String::new(), None);
-        let mut parents = Vec::with_capacity(lines.len());
-        for line in &lines {
-            let name_row = Row { reader, grid, index: line.name_row };
-            let name: Cow<str> = name_row.text(line.name_at);
-            if name != last.0 {
-                last = (name.clone().into_owned(), parent(build, name_row, line, &name));
-            }
-            parents.push(last.1);
-        }
-        parents
-    };
+    let parents = parents(build, grid, &lines);
     // Lines are read on all cores; what is not found is told after that, so that the same names get hints each time.
     let names = &build.names;
     let stretches = reader.spread(lines.len(), |stretch, reader| {
         let mut used = known::Used::default();
-        let read = |(line, parent): (&Line, &Option<Parent>)| {
-            let row = Row { reader, grid, index: line.row };
+        let read = |(line, parent): (usize, &Option<Parent>)| {
+            let row = Row { reader, grid, index: lines.get(line).row };
             let name = row.grid.cell(row.index, columns.component);
             let component = found(names, &text_of(name));
             let read = Read {
-                row: line.row,
+                row: row.index,
                 has_parent: parent.is_some(),
                 component,
                 line: self::read(row, &columns, *parent, component),
@@ -148,16 +137,16 @@ pub(super) fn bill(build: &mut Build) {
             used.add(&read.line);
             read
         };
-        let read: Vec<Read> =
-            lines[stretch.clone()].iter().zip(&parents[stretch]).map(read).collect();
+        let read: Vec<Read> = stretch.clone().zip(&parents[stretch]).map(read).collect();
         (read, used)
     });
     drop((lines, parents));
     let (stretches, used): (Vec<Vec<Read>>, Vec<known::Used>) = stretches.into_iter().unzip();
-    let read: Vec<Read> = match <[Vec<Read>; 1]>::try_from(stretches) {
-        Ok([read]) => read,
-        Err(stretches) => stretches.into_iter().flatten().collect(),
-    };
+    let count = stretches.iter().map(Vec::len).sum::<usize>();
+    let mut stretches = stretches.into_iter();
+    let mut read = stretches.next().unwrap_or_default();
+    read.reserve_exact(count - read.len());
+    stretches.for_each(|more| read.extend(more));
     let drafts = Drafts { reader, grid, read: &read };
     for draft in drafts.iter().filter(|draft| draft.component.is_none()) {
         component(build, draft.row, columns.component, Severity::Error);
@@ -205,13 +194,71 @@ fn columns(grid: &Grid) -> Columns {
 }
 
 /// A line with the cell that names its parent.
+#[derive(Clone, Copy)]
 struct Line {
     row: usize,
     name_row: usize,
     name_at: At,
 }
 
-fn lines(build: &Build, grid: &Grid, columns: &Columns) -> Vec<Line> {
+/// The lines of a bill.
+enum Lines {
+    /// Every row of so many, with its parent in this column.
+    Rows(usize, At),
+    /// Some rows, each with its parent further up.
+    Indented(Vec<Line>),
+}
+
+impl Lines {
+    fn len(&self) -> usize {
+        match self {
+            Lines::Rows(count, _) => *count,
+            Lines::Indented(lines) => lines.len(),
+        }
+    }
+
+    fn get(&self, position: usize) -> Line {
+        match self {
+            Lines::Rows(_, at) => Line { row: position, name_row: position, name_at: *at },
+            Lines::Indented(lines) => lines[position],
+        }
+    }
+}
+
+/// Returns what each line belongs to; names that are new become assemblies, in the order of the lines.
+fn parents(build: &mut Build, grid: &Grid, lines: &Lines) -> Vec<Option<Parent>> {
+    let reader = build.reader;
+    // Lines of one parent mostly stand together: where its name changes is found on all cores.
+    let starts = reader.spread(lines.len(), |stretch, reader| {
+        let mut starts: Vec<(usize, Cow<str>)> = Vec::new();
+        for position in stretch {
+            let Line { name_row, name_at, .. } = lines.get(position);
+            let row = Row { reader, grid, index: name_row };
+            if row.is_empty(name_at) && matches!(lines, Lines::Rows(..)) {
+                row.error(name_at, Problem::CellMissing);
+            }
+            // An error of a spreadsheet is told here, and names nothing.
+            let is_nothing = row.cell(name_at) == Cell::Empty;
+            let name =
+                if is_nothing { Cow::Borrowed("") } else { text_of(grid.cell(name_row, name_at)) };
+            if starts.last().is_none_or(|(_, last)| *last != name) {
+                starts.push((position, name));
+            }
+        }
+        starts
+    });
+    let mut starts = starts.into_iter().flatten().peekable();
+    let mut parents = Vec::with_capacity(lines.len());
+    while let Some((start, name)) = starts.next() {
+        let line = lines.get(start);
+        let row = Row { reader, grid, index: line.name_row };
+        let parent = parent(build, row, &line, &name);
+        parents.resize(starts.peek().map_or(lines.len(), |(next, _)| *next), parent);
+    }
+    parents
+}
+
+fn lines(build: &Build, grid: &Grid, columns: &Columns) -> Lines {
     let (parent, level) = (grid.at("parent"), grid.at("level"));
     if grid.has(parent) {
         if grid.has(level) {
@@ -222,30 +269,21 @@ fn lines(build: &Build, grid: &Grid, columns: &Columns) -> Vec<Line> {
             let place = Some(grid.table.whole());
             build.reader.findings.about_table(grid.rank, Severity::Note, place, problem, None);
         }
-        let mut lines = Vec::with_capacity(grid.table.row_count());
-        for row in build.reader.rows(grid) {
-            if row.is_empty(parent) {
-                row.error(parent, Problem::CellMissing);
-            }
-            lines.push(Line { row: row.index, name_row: row.index, name_at: parent });
-        }
-        return lines;
+        return Lines::Rows(grid.table.row_count(), parent);
     }
     if grid.has(level) {
-        return indent::children(build, grid)
-            .into_iter()
-            .map(|child| Line {
-                row: child.row,
-                name_row: child.parent,
-                name_at: columns.component,
-            })
-            .collect();
+        let line = |child: indent::Child| Line {
+            row: child.row,
+            name_row: child.parent,
+            name_at: columns.component,
+        };
+        return Lines::Indented(indent::children(build, grid).into_iter().map(line).collect());
     }
     let problem = Problem::ColumnMissing { table: "bill".to_owned(), column: "parent".to_owned() };
     let place = Some(grid.table.whole());
     let hint = "an indented bill has a column `level` instead".to_owned();
     build.reader.findings.about_table(grid.rank, Severity::Error, place, problem, Some(hint));
-    Vec::new()
+    Lines::Indented(Vec::new())
 }
 
 /// Returns what a line belongs to; a name that is neither plan nor option is an assembly.

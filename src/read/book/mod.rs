@@ -109,13 +109,11 @@ pub(super) fn book(tables: &[Table], limits: &Limits) -> Checked<Book> {
 
 /// Drops the gaps of rows that have errors: a price that cannot be read is not missing as well.
 fn tell_once(findings: &mut Vec<Diagnostic>) {
-    let row_of = |finding: &Diagnostic| {
-        finding.place.as_ref().map(|place| Place { column: None, ..place.clone() })
-    };
     let is_error = |finding: &&Diagnostic| finding.severity == Severity::Error;
-    let faulty: BTreeSet<Option<Place>> = findings.iter().filter(is_error).map(row_of).collect();
+    let faulty: BTreeSet<Option<Place>> =
+        findings.iter().filter(is_error).map(Diagnostic::row).collect();
     findings
-        .retain(|finding| finding.severity != Severity::Gap || !faulty.contains(&row_of(finding)));
+        .retain(|finding| finding.severity != Severity::Gap || !faulty.contains(&finding.row()));
 }
 
 /// A book being built.

@@ -49,8 +49,12 @@ const MAX_LONG_ROWS: usize = 100;
 
 /// Reads a file into a table named `name`; a file without any cell gives none.
 ///
+/// A row with more cells than headers is an error among the findings, and a row of the table without the cells beyond, so
+/// that mistakes elsewhere are found in the same run.
+///
 /// # Errors
-/// Bytes that are no text, a quote left open, rows with more cells than headers, a limit that is passed.
+/// Bytes that are no text, a quote left open, a limit that is passed; as many rows that are too long as others, so that the
+/// headers are in doubt.
 pub(super) fn table(
     name: &str,
     file: &str,
@@ -78,10 +82,15 @@ pub(super) fn table(
         }
         None => dialect::separator(text),
     };
-    let (builder, decimals) = match rows(name, &whole, text, (first_line, separator), limits) {
+    let read = match rows(name, &whole, text, (first_line, separator), limits) {
         Ok(read) => read,
         Err(errors) => return Err(warnings.into_iter().chain(errors).collect()),
     };
+    let Rows { builder, decimals, long, .. } = read;
+    if 2 * long.len() > builder.row_count() {
+        return Err(warnings.into_iter().chain(long).collect());
+    }
+    warnings.extend(long);
     let Some(checked) = builder.finish() else {
         return Ok(Checked { value: None, warnings });
     };
@@ -110,6 +119,15 @@ struct Rows {
     decimals: Decimals,
     /// Cells of the headers, once these were read.
     width: Option<usize>,
+    /// Errors about rows with more cells than that.
+    long: Vec<Diagnostic>,
+}
+
+impl Rows {
+    /// Returns what is known before a row is read.
+    fn new(builder: Builder, width: Option<usize>) -> Rows {
+        Rows { builder, decimals: Decimals::default(), width, long: Vec::new() }
+    }
 }
 
 fn rows(
@@ -118,17 +136,13 @@ fn rows(
     text: &str,
     (first_line, separator): (u64, u8),
     limits: &Limits,
-) -> Result<(Builder, Decimals), Vec<Diagnostic>> {
+) -> Result<Rows, Vec<Diagnostic>> {
     let builder = || Builder::within(name, &whole.file, None, limits);
     let stretch = Stretch { text, first_line };
-    let rows = match on_all_cores(whole, stretch, separator, &builder) {
-        Some(rows) => rows,
-        None => {
-            let empty = Rows { builder: builder(), decimals: Decimals::default(), width: None };
-            read(whole, stretch, separator, empty)?
-        }
-    };
-    Ok((rows.builder, rows.decimals))
+    match on_all_cores(whole, stretch, separator, &builder) {
+        Some(rows) => Ok(rows),
+        None => read(whole, stretch, separator, Rows::new(builder(), None)),
+    }
 }
 
 /// Reads the stretches of a long text at once; nothing if it is short, or has a mistake, which is told by reading it from its
@@ -157,7 +171,7 @@ fn on_all_cores(
     }
     let end = usize::try_from(reader.position().byte()).ok().filter(|end| *end < text.len())?;
     let (first, rest) = text.split_at_checked(end)?;
-    let empty = Rows { builder: builder(), decimals: Decimals::default(), width: None };
+    let empty = Rows::new(builder(), None);
     let headers = read(whole, Stretch { text: first, first_line }, separator, empty).ok()?;
     let mut line = first_line + lines(first);
     let mut left = rest;
@@ -177,11 +191,7 @@ fn on_all_cores(
     let read: Vec<Option<Rows>> = stretches
         .into_par_iter()
         .map(|stretch| {
-            let empty = Rows {
-                builder: headers.builder.beside(),
-                decimals: Decimals::default(),
-                width: headers.width,
-            };
+            let empty = Rows::new(headers.builder.beside(), headers.width);
             read(whole, stretch, separator, empty).ok()
         })
         .collect();
@@ -190,6 +200,10 @@ fn on_all_cores(
         let rows = rows?;
         all.builder.append(rows.builder)?;
         all.decimals.append(rows.decimals);
+        all.long.extend(rows.long);
+    }
+    if all.long.len() >= MAX_LONG_ROWS {
+        return None;
     }
     Some(all)
 }
@@ -203,11 +217,10 @@ fn read(
     whole: &Place,
     Stretch { text, first_line }: Stretch<'_>,
     separator: u8,
-    Rows { mut builder, mut decimals, width: mut header_width }: Rows,
+    Rows { mut builder, mut decimals, width: mut header_width, mut long }: Rows,
 ) -> Result<Rows, Vec<Diagnostic>> {
     let error =
         |row, problem| Diagnostic::error(Place { row: Some(row), ..whole.clone() }, problem);
-    let mut errors = Vec::new();
     let mut record = StringRecord::new();
     let mut reader = dialect::reader(separator).from_reader(text.as_bytes().chain(SENTINEL));
     loop {
@@ -223,7 +236,8 @@ fn read(
                 let reason = "a quote is opened and never closed".to_owned();
                 let hint =
                     "a cell that begins with a quote ends with one; inside, each quote is doubled";
-                errors.push(error(row, Problem::FileUnreadable { reason }).with_hint(hint));
+                long.push(error(row, Problem::FileUnreadable { reason }).with_hint(hint));
+                return Err(long);
             }
             break;
         }
@@ -238,24 +252,22 @@ fn read(
             } else {
                 format!("a cell that holds the separator {} is put in quotes", shown(separator))
             };
-            errors.push(error(row, Problem::RowTooLong { cells, headers }).with_hint(hint));
-            if errors.len() >= MAX_LONG_ROWS {
-                break;
+            long.push(error(row, Problem::RowTooLong { cells, headers }).with_hint(hint));
+            if long.len() >= MAX_LONG_ROWS {
+                return Err(long);
             }
-            continue;
         }
         for (column, cell) in record.iter().take(headers).enumerate() {
             if let Err(problem) = builder.push(row, column, cell_of(cell)) {
-                errors.push(error(row, *problem));
-                return Err(errors);
+                long.push(error(row, *problem));
+                return Err(long);
             }
             if separator != b',' {
                 decimals.look(row, cell);
             }
         }
     }
-    let rows = Rows { builder, decimals, width: header_width };
-    if errors.is_empty() { Ok(rows) } else { Err(errors) }
+    Ok(Rows { builder, decimals, width: header_width, long })
 }
 
 /// Returns the line the next record begins on; blank lines before it are passed over as the reader does.
