@@ -22,6 +22,7 @@ use book::{Forms, Shape};
 use quarter::Quarter;
 
 #[derive(Parser)]
+#[expect(clippy::struct_excessive_bools, reason = "each is a switch of the command line")]
 struct Arguments {
     /// Folder the files go to; made if it is not there.
     folder: PathBuf,

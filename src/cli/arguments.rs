@@ -496,6 +496,9 @@ pub(super) struct Output {
     /// Read more than the usual limit: `rows=20000000`, see docs/limits.md
     #[arg(long = "limit", value_name = "NAME=N")]
     pub(super) limits: Vec<String>,
+    /// Prints every finding; else 20 of one kind and how many more [default: `check` prints all]
+    #[arg(long)]
+    pub(super) all_findings: bool,
 }
 
 /// Form of an answer.

@@ -25,6 +25,7 @@ mod report;
 #[cfg(test)]
 mod scratch;
 mod swap;
+mod told;
 
 use std::io::{self, IsTerminal, Write};
 use std::mem::ManuallyDrop;
@@ -120,7 +121,8 @@ pub(crate) fn run(arguments: &Arguments) -> Outcome {
     });
     let findings = answer.map_or_else(|errors| errors, |answer| deliver(answer, output));
     // Findings that cannot be printed, since standard error is closed, still count in the exit code.
-    let _ = print_findings(&findings);
+    let tells_all = output.all_findings || matches!(arguments.command, Command::Check(_));
+    let _ = print_findings(&findings, tells_all);
     Outcome::of(&findings)
 }
 
@@ -364,10 +366,10 @@ fn plain_error(text: String) -> Diagnostic {
     Diagnostic::placeless(Problem::Plain { text })
 }
 
-fn print_findings(findings: &[Diagnostic]) -> io::Result<()> {
+fn print_findings(findings: &[Diagnostic], tells_all: bool) -> io::Result<()> {
     let mut sink = io::BufWriter::new(io::stderr().lock());
-    for finding in findings {
-        writeln!(sink, "{finding}")?;
+    for line in told::lines(findings, tells_all) {
+        writeln!(sink, "{line}")?;
     }
     sink.flush()
 }

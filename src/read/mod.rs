@@ -145,7 +145,6 @@ pub fn tables(files: &dyn Files) -> Result<Checked<Vec<Table>>, Vec<Diagnostic>>
 }
 
 /// Reads all tables; where only rows are faulty, with errors among the findings.
-
 fn tables_within(
     files: &dyn Files,
     limits: &Limits,
