@@ -12,6 +12,7 @@
 //! look at more closely. All bounds hold for any cutting.
 
 pub(in crate::nest) mod guillotine;
+mod rolls;
 mod scale;
 mod screen;
 #[cfg(test)]
@@ -95,6 +96,12 @@ fn fixed_rules(problem: &Problem, run: Length) -> Bound {
             bound.cost = cost;
             bound.method = values.method;
         }
+    }
+    if problem.charges_length
+        && let Some(cost) = rolls::by_roll(&area, problem)
+        && cost > bound.cost
+    {
+        (bound.cost, bound.method) = (cost, "dual feasible functions by roll");
     }
     if !problem.charges_length {
         let cheapest = problem.bins.iter().map(|bin| &bin.cost).min();

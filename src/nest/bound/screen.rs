@@ -112,7 +112,7 @@ fn keep(kept: &mut Vec<(f64, (usize, usize))>, weight: f64, pair: (usize, usize)
     kept.truncate(KEPT);
 }
 
-fn costs(problem: &Problem) -> Vec<f64> {
+pub(super) fn costs(problem: &Problem) -> Vec<f64> {
     let dearest = problem.bins.iter().map(|bin| &bin.cost).max();
     let share = |cost: &Ratio| {
         let share = dearest.and_then(|dearest| cost.checked_div(dearest)).unwrap_or_default();

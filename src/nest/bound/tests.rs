@@ -175,3 +175,19 @@ proptest! {
 fn whole_scale_is_always_there() {
     assert!(matches!(scales(10, &[])[0], Scale::Whole));
 }
+
+/// One piece fits the wide roll alone and costs 800 there, a second lies beside it for nothing, a third fills the narrow roll.
+/// By the same values for both rolls the narrow one would do for the first as well.
+#[test]
+fn each_roll_counts_widths_its_own_way() {
+    let stocks = [(1000, 100, 1000), (1000, 150, 1600)];
+    let mut rolls = instance(&stocks, &[(500, 110, 1), (500, 40, 1), (1, 100, 1)], false);
+    rolls.kind = Kind::Roll;
+    rolls.charges_length = true;
+    let bound = sheets(&Problem::new(&rolls), Length::ZERO);
+    let method = "dual feasible functions by roll";
+    assert_eq!((bound.cost, bound.method), (Ratio::whole(801), method));
+    // A run of full width adds its length of the cheaper roll.
+    rolls.run = nm(100);
+    assert_eq!(sheets(&Problem::new(&rolls), rolls.run).cost, Ratio::whole(901));
+}
