@@ -28,7 +28,7 @@ fn an_interrupt_prints_the_best_nest_so_far() {
         ("book/bill.csv", bill.as_str()),
         (
             "book/items.csv",
-            "item,form,price,price_unit,weight,kerf,grain\nPANEL,sheet,40,each,40 lb,1/8 in,length\n",
+            "item,form,price,price_unit,weight,kerf,grain\nPANEL,sheet,40,each,40 lb/ft2,1/8 in,length\n",
         ),
         ("book/sizes.csv", "item,length,width\nPANEL,96 in,48 in\n"),
     ];

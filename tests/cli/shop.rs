@@ -16,7 +16,7 @@ const BOOK: [(&str, &str); 7] = [
     ),
     (
         "book/items.csv",
-        "item,form,price,price_unit,weight,kerf,offcut_min,grain\nPANEL,sheet,40,each,40 lb,1/8 in,6 in,length\nRAIL,linear,8,each,1 lb/ft,1/8 in,6 in,\n",
+        "item,form,price,price_unit,weight,kerf,offcut_min,grain\nPANEL,sheet,40,each,40 lb/ft2,1/8 in,6 in,length\nRAIL,linear,8,each,1 lb/ft,1/8 in,6 in,\n",
     ),
     ("book/sizes.csv", "item,length,width\nPANEL,96 in,48 in\nRAIL,96 in,\n"),
     ("book/schedule.csv", "plan,date,units,order,first_unit\nP,2027-03-08,3,B-1,101\n"),
@@ -42,7 +42,7 @@ fn a_list_of_cuts_can_be_followed() {
         &["nest", "book", "--lot", "5", "--cuts", "--verify", "--width", "120"],
         r"exit 0
 -- out
-book, on 2027-03-01, digest f3de9e1146f44dc9
+book, on 2027-03-01, digest f75b716d736cf372
 
 P: nests, lots of 5
 item   pieces  stock            cost USD  bound USD  gap %  yield %  ended   bound by     set-ups
@@ -99,7 +99,7 @@ fn a_csv_of_cuts_holds_nothing_else() {
             ("book/settings.csv", "key,value\nmax_stages,2\n"),
             (
                 "book/items.csv",
-                "item,form,price,price_unit,weight,kerf,trim,offcut_min,grain\nPANEL,sheet,40,each,40 lb,1/8 in,1/4 in,6 in,length\nRAIL,linear,8,each,1 lb/ft,1/8 in,,6 in,\n",
+                "item,form,price,price_unit,weight,kerf,trim,offcut_min,grain\nPANEL,sheet,40,each,40 lb/ft2,1/8 in,1/4 in,6 in,length\nRAIL,linear,8,each,1 lb/ft,1/8 in,,6 in,\n",
             ),
         ],
         &["nest", "book", "--cuts", "--format", "csv"],
@@ -133,7 +133,7 @@ fn each_station_has_nests_of_its_own_with_the_unit_of_each_piece() {
         &["nest", "book", "--for", "shop", "--on", "2027-03-08", "--width", "110"],
         r"exit 0
 -- out
-book, on 2027-03-08, digest 88a85f6715e74ece
+book, on 2027-03-08, digest d9693cfe3608e403
 
 nests of the day
 station   item   pieces  stock            cost USD  bound USD  gap %  yield %  ended   bound by     set-ups
@@ -216,7 +216,7 @@ fn one_station_can_be_asked_for_and_drawn_with_its_cuts() {
         ],
         r"exit 0
 -- out
-book, on 2027-03-05, digest f3de9e1146f44dc9
+book, on 2027-03-05, digest f75b716d736cf372
 
 cabinets: nests of the day
 item   pieces  stock            cost USD  bound USD  gap %  yield %  ended   bound by     set-ups
@@ -381,7 +381,7 @@ fn options_that_are_not_said_and_assemblies_built_ahead_are_told() {
         ],
         r"exit 0
 -- out
-book, on 2027-03-08, digest 268ec890a048c1df
+book, on 2027-03-08, digest 025f0a13c75a77d0
 
 walls: nests of the day
 item   pieces  stock            cost USD  bound USD  gap %  yield %  ended   bound by     set-ups
@@ -407,7 +407,7 @@ fn a_running_change_holds_from_its_unit_on() {
             ("book/swaps.csv", "swap,from,to,from_unit,approved\nthinner,PANEL,THIN,#103,yes\n"),
             (
                 "book/items.csv",
-                "item,form,price,price_unit,weight,kerf,offcut_min,grain\nPANEL,sheet,40,each,40 lb,1/8 in,6 in,length\nRAIL,linear,8,each,1 lb/ft,1/8 in,6 in,\nTHIN,sheet,30,each,30 lb,1/8 in,6 in,length\n",
+                "item,form,price,price_unit,weight,kerf,offcut_min,grain\nPANEL,sheet,40,each,40 lb/ft2,1/8 in,6 in,length\nRAIL,linear,8,each,1 lb/ft,1/8 in,6 in,\nTHIN,sheet,30,each,30 lb/ft2,1/8 in,6 in,length\n",
             ),
             (
                 "book/sizes.csv",
@@ -461,7 +461,7 @@ fn a_limit_of_layouts_that_cannot_be_held_is_told() {
         ],
         r"exit 0
 -- out
-book, on 2027-03-08, digest 67b3f13d107fa603
+book, on 2027-03-08, digest ea93a2b5a6751dbe
 
 walls: RAIL, kerf 1/8 in
 layout  times  stock  pieces, in  offcuts kept, in
@@ -584,7 +584,7 @@ fn stations_share_the_offcuts_on_hand_and_take_no_more_than_spare_new_stock() {
         ],
         r"exit 0
 -- out
-book, on 2027-03-08, digest e80b73a2e64b620e
+book, on 2027-03-08, digest 340657218073a432
 
 nests of the day
 station   item   pieces  stock                                         cost USD  bound USD  gap %  yield %  ended   bound by     set-ups
@@ -620,7 +620,7 @@ fn layouts_of_offcuts_are_marked() {
         ],
         r"exit 0
 -- out
-book, on 2027-03-08, digest e80b73a2e64b620e
+book, on 2027-03-08, digest 340657218073a432
 
 cabinets: PANEL, kerf 1/8 in
 layout  times  stock                pieces, in    offcuts kept, in
@@ -688,7 +688,7 @@ fn an_extra_piece_takes_no_offcut_that_another_station_cuts() {
         ],
         r"exit 0
 -- out
-book, on 2027-03-08, digest e80b73a2e64b620e
+book, on 2027-03-08, digest 340657218073a432
 
 PANEL: extra pieces
 extra, in     times  goes into              at, in              as layout  cost USD
@@ -759,7 +759,7 @@ fn an_extra_piece_goes_into_the_smallest_offcut_that_is_large_enough() {
         &["nest", "book", "--lot", "3", "--extra", "PANEL 14 x 15 x4", "--width", "120"],
         r"exit 0
 -- out
-book, on 2027-03-01, digest 5fbf78a17c7dffce
+book, on 2027-03-01, digest d8077c4cef0dab45
 
 PANEL: extra pieces
 extra, in     times  goes into                               at, in                        as layout  cost USD
@@ -790,7 +790,7 @@ fn an_extra_piece_that_fits_nowhere_takes_new_stock() {
         &["nest", "book", "--lot", "3", "--extra", "PANEL for WALL", "--cuts", "--width", "120"],
         r"exit 0
 -- out
-book, on 2027-03-01, digest f3de9e1146f44dc9
+book, on 2027-03-01, digest f75b716d736cf372
 
 PANEL: extra pieces
 extra, in  times  goes into              at, in  as layout  cost USD
@@ -851,7 +851,7 @@ fn a_gap_too_small_to_be_kept_takes_an_extra_piece() {
         "extra_gap",
         &[(
             "book/items.csv",
-            "item,form,price,price_unit,weight,kerf,offcut_min,grain\nPANEL,sheet,40,each,40 lb,1/8 in,80 in,length\nRAIL,linear,8,each,1 lb/ft,1/8 in,80 in,\n",
+            "item,form,price,price_unit,weight,kerf,offcut_min,grain\nPANEL,sheet,40,each,40 lb/ft2,1/8 in,80 in,length\nRAIL,linear,8,each,1 lb/ft,1/8 in,80 in,\n",
         )],
         &["nest", "book", "--lot", "3", "--extra", "PANEL 20 x 7", "--format", "csv"],
         r#"exit 0
@@ -951,7 +951,7 @@ fn heights_of_books_are_checked() {
             ("book/settings.csv", "key,value\nbook_height,0\n"),
             (
                 "book/items.csv",
-                "item,form,price,price_unit,weight,kerf,book_height,offcut_min,grain\nPANEL,sheet,40,each,40 lb,1/8 in,3 in,6 in,length\nRAIL,linear,8,each,1 lb/ft,1/8 in,2.5,6 in,\n",
+                "item,form,price,price_unit,weight,kerf,book_height,offcut_min,grain\nPANEL,sheet,40,each,40 lb/ft2,1/8 in,3 in,6 in,length\nRAIL,linear,8,each,1 lb/ft,1/8 in,2.5,6 in,\n",
             ),
         ],
         &["check", "book"],

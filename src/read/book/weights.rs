@@ -82,19 +82,33 @@ pub(super) fn weight(row: Row, item: &Item, shape: &Shape, sizes: &[&Size]) -> O
         }
     };
     let weight = (amount * pounds).checked_div(&divisor).expect("units are above zero");
-    absurd(row, at, item, &weight);
+    absurd(row, at, item, &weight, matches!(unit, WeightUnit::PerUnit));
     Some(weight)
 }
 
-/// A weight of a steel plate of an inch and a half, 61 lb/ft2, is no material of a floor, wall or roof.
-fn absurd(row: Row, at: At, item: &Item, weight: &Ratio) {
-    let square_foot = Length::FOOT.to_ratio().power(2);
-    let is_area = matches!(item.form, Form::Sheet | Form::Roll);
-    if is_area && weight * &square_foot > Ratio::whole(60) {
-        let problem =
-            Problem::OutOfRange { text: row.shown(at), range: "below 60 lb/ft2".to_owned() };
-        let hint = "write `lb/each` as `weight_unit` if this is the weight of a whole size";
-        row.tell_with_hint(Severity::Warning, Some(at), problem, Some(hint.to_owned()));
+/// Tells a weight that no material of a floor, wall or roof has: that of a steel plate of an inch and a half is 61 lb/ft2.
+///
+/// Where nothing says what it is the weight of, it may be meant for a whole sheet or stick: more is told then than a steel
+/// plate of 3/16 in (7.7 lb/ft2, at 490 lb/ft3) or a channel of 8 in (11.5 lb/ft, from memory) weighs.
+fn absurd(row: Row, at: At, item: &Item, weight: &Ratio, is_bare: bool) {
+    let (power, most, unit) = match (item.form, is_bare) {
+        (Form::Sheet | Form::Roll, true) => (2, 8, "lb/ft2"),
+        (Form::Sheet | Form::Roll, false) => (2, 60, "lb/ft2"),
+        (Form::Linear, true) => (1, 12, "lb/ft"),
+        _ => return,
+    };
+    if weight * &Length::FOOT.to_ratio().power(power) > Ratio::whole(most) {
+        let (doubt, other) = if is_bare {
+            (" where nothing says what it is for", format!(", `{unit}` if it is not"))
+        } else {
+            ("", String::new())
+        };
+        let range = format!("below {most} {unit}{doubt}");
+        let problem = Problem::OutOfRange { text: row.shown(at), range };
+        let hint = format!(
+            "write `lb/each` as `weight_unit` if this is the weight of a whole size{other}"
+        );
+        row.tell_with_hint(Severity::Warning, Some(at), problem, Some(hint));
     }
 }
 
