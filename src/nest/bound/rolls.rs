@@ -13,7 +13,7 @@
 use crate::nest::bound::scale::{Scale, scales};
 use crate::nest::bound::screen::costs;
 use crate::nest::bound::{Area, ratio};
-use crate::nest::rect::problem::Problem;
+use crate::nest::rect::problem::{Fit, Problem};
 use crate::quantity::Ratio;
 
 /// Most times that the function of every roll is chosen anew.
@@ -69,7 +69,7 @@ fn shares(area: &Area, problem: &Problem, bin: usize) -> Vec<Shares> {
     let fits = || problem.items.iter().map(|item| &item.fits[bin]);
     let mut sizes: Vec<(i64, u64)> = Vec::new();
     for (item, fits) in problem.items.iter().zip(fits()) {
-        let mut widths: Vec<i64> = fits.iter().map(|fit| fit.least_width()).collect();
+        let mut widths: Vec<i64> = fits.iter().map(Fit::least_width).collect();
         widths.sort_unstable();
         widths.dedup();
         sizes.extend(widths.into_iter().map(|width| (width, item.count)));
