@@ -191,10 +191,36 @@ fn pack(
         }
         is_stopped = budget.is_stopped;
     }
+    if out.iter().any(|out| *out > 0) {
+        place_rest(problem, &weights, &mut packed, &mut out, goal, &mut random);
+    }
     if problem.is_roll && !problem.charges_length {
         last::shorten(instance, problem, &mut packed, options, watch);
     }
     Found { packed, out, bound, is_stopped }
+}
+
+/// Lays what is out into stock that is left: where some piece is always out, a search that places more area may leave out a
+/// small piece that there is stock for.
+fn place_rest(
+    problem: &Problem,
+    weights: &Weights,
+    packed: &mut Vec<Packed>,
+    out: &mut Vec<u64>,
+    goal: f64,
+    random: &mut Random,
+) {
+    let mut left: Vec<Option<u64>> = problem.bins.iter().map(|bin| bin.available).collect();
+    for packed in packed.iter() {
+        if let Some(left) = &mut left[packed.bin] {
+            *left -= packed.repeat;
+        }
+    }
+    let mut work = STEPS;
+    let rest = build::rest(problem, weights, out.clone(), left, goal, &mut work, random);
+    let groups = rest.groups.iter();
+    packed.extend(groups.map(|group| Packed::from_sheet(problem, &group.sheet, group.repeat)));
+    *out = rest.out;
 }
 
 /// What guillotine cuts come to.
