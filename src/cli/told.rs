@@ -63,14 +63,14 @@ mod tests {
         Diagnostic { severity, ..Diagnostic::placeless(problem) }
     }
 
-    fn unused(count: usize) -> Vec<Diagnostic> {
+    fn unused(severity: Severity, count: usize) -> Vec<Diagnostic> {
         let problem = |index| Problem::AssemblyUnused { assembly: format!("A{index}") };
-        (1..=count).map(|index| finding(Severity::Warning, problem(index))).collect()
+        (1..=count).map(|index| finding(severity, problem(index))).collect()
     }
 
     #[test]
     fn many_of_a_kind_are_told_by_a_few() {
-        let mut findings = unused(30);
+        let mut findings = unused(Severity::Warning, 30);
         let text = "said in free words".to_owned();
         let other = finding(Severity::Warning, Problem::Plain { text });
         findings.insert(25, other);
@@ -84,15 +84,12 @@ mod tests {
 
     #[test]
     fn a_few_are_told_as_they_are() {
-        assert_eq!(lines(&unused(21), false).len(), 21);
-        assert_eq!(lines(&unused(22), false).len(), 21);
+        assert_eq!(lines(&unused(Severity::Warning, 21), false).len(), 21);
+        assert_eq!(lines(&unused(Severity::Warning, 22), false).len(), 21);
     }
 
     #[test]
     fn every_error_is_told() {
-        let problem = |index| Problem::AssemblyUnused { assembly: format!("A{index}") };
-        let errors: Vec<Diagnostic> =
-            (1..=30).map(|index| finding(Severity::Error, problem(index))).collect();
-        assert_eq!(lines(&errors, false).len(), 30);
+        assert_eq!(lines(&unused(Severity::Error, 30), false).len(), 30);
     }
 }

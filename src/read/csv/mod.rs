@@ -53,8 +53,8 @@ const MAX_LONG_ROWS: usize = 100;
 /// that mistakes elsewhere are found in the same run.
 ///
 /// # Errors
-/// Bytes that are no text, a quote left open, a limit that is passed; as many rows that are too long as others, so that the
-/// headers are in doubt.
+/// Bytes that are no text, a quote left open, a limit that is passed; more rows that are too long than others, so that
+/// the headers are in doubt.
 pub(super) fn table(
     name: &str,
     file: &str,
@@ -145,7 +145,7 @@ fn rows(
     }
 }
 
-/// Reads the stretches of a long text at once; nothing if it is short, or has a mistake, which is told by reading it from its
+/// Reads the stretches of a long text at once; nothing if it is short, or cannot be read, which is told by reading it from its
 /// beginning.
 ///
 /// A stretch ends with a line. If no quote is open there, as the sentinel tells, the next one begins with a record.
