@@ -32,6 +32,11 @@ pub(super) struct Grouped {
 }
 
 impl Grouped {
+    /// Returns the bins taken, and how many of each.
+    pub(super) fn taken(&self) -> impl Iterator<Item = (usize, u64)> {
+        self.groups.iter().map(|group| (group.sheet.bin, group.repeat))
+    }
+
     /// What the search lowers: area out, then cost, then area of the sheets.
     pub(super) fn value(&self, weights: &Weights) -> (f64, f64, f64) {
         let out =
@@ -87,6 +92,20 @@ pub(super) fn whole(
 
 /// Most pieces of a rest that are packed one by one.
 const REST: u64 = 300;
+
+/// Returns how many of each bin are left, where limited, after some of them are taken.
+pub(super) fn left(
+    problem: &Problem,
+    taken: impl Iterator<Item = (usize, u64)>,
+) -> Vec<Option<u64>> {
+    let mut left: Vec<Option<u64>> = problem.bins.iter().map(|bin| bin.available).collect();
+    for (bin, repeat) in taken {
+        if let Some(left) = &mut left[bin] {
+            *left -= repeat;
+        }
+    }
+    left
+}
 
 /// Packs what is `out` into the bins `left`.
 pub(super) fn rest(

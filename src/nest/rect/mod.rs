@@ -210,12 +210,7 @@ fn place_rest(
     goal: f64,
     random: &mut Random,
 ) {
-    let mut left: Vec<Option<u64>> = problem.bins.iter().map(|bin| bin.available).collect();
-    for packed in packed.iter() {
-        if let Some(left) = &mut left[packed.bin] {
-            *left -= packed.repeat;
-        }
-    }
+    let left = build::left(problem, packed.iter().map(|packed| (packed.bin, packed.repeat)));
     let mut work = STEPS;
     let rest = build::rest(problem, weights, out.clone(), left, goal, &mut work, random);
     let groups = rest.groups.iter();

@@ -108,12 +108,7 @@ fn parts(problem: &Problem, weights: &Weights, dealt: &[Vec<usize>]) -> Vec<Prob
 
 /// Packs what is out into the bins that are left.
 fn complete(problem: &Problem, weights: &Weights, best: &mut Grouped, random: &mut Random) {
-    let mut left: Vec<Option<u64>> = problem.bins.iter().map(|bin| bin.available).collect();
-    for group in &best.groups {
-        if let Some(left) = &mut left[group.sheet.bin] {
-            *left -= group.repeat;
-        }
-    }
+    let left = build::left(problem, best.taken());
     let out = std::mem::take(&mut best.out);
     let rest = build::rest(problem, weights, out, left, 0.0, &mut { LAST }, random);
     best.groups.extend(rest.groups);

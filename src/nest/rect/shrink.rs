@@ -6,7 +6,7 @@
 )]
 
 use crate::nest::random::Random;
-use crate::nest::rect::build::{Grouped, fill_one};
+use crate::nest::rect::build::{Grouped, fill_one, left};
 use crate::nest::rect::packing::{Opening, Order, Rule, Rules, Split, Weights};
 use crate::nest::rect::problem::Problem;
 
@@ -20,12 +20,7 @@ pub(super) fn shrink(
     if problem.bins.len() < 2 || problem.charges_length {
         return;
     }
-    let mut left: Vec<Option<u64>> = problem.bins.iter().map(|bin| bin.available).collect();
-    for group in &grouped.groups {
-        if let Some(left) = &mut left[group.sheet.bin] {
-            *left -= group.repeat;
-        }
-    }
+    let mut left = left(problem, grouped.taken());
     for group in &mut grouped.groups {
         let pool: Vec<usize> = group.sheet.items().collect();
         let key = |bin: usize| (weights.costs[bin], weights.areas[bin]);
