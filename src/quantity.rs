@@ -18,6 +18,7 @@ mod measure;
 mod ratio;
 mod root;
 pub mod text;
+mod total;
 pub mod unit;
 
 pub use chance::binomial_quantile;
@@ -25,3 +26,4 @@ pub use currency::minor_digits;
 pub use decimal::{Rounding, settle, share};
 pub use measure::{Dimension, Length, Measure};
 pub use ratio::Ratio;
+pub use total::Total;

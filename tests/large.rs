@@ -7,7 +7,7 @@
 mod book;
 
 use cutbill::diag::Diagnostic;
-use cutbill::explode::{Needs, Options, Sums, What, explode};
+use cutbill::explode::{Instance, Needs, Options, Sums, What, explode};
 use cutbill::model::Book;
 use cutbill::read::{Memory, read, tables};
 use cutbill::rollup::{self, Key, group, ledger};
@@ -48,6 +48,36 @@ fn whole_numbers_sum_to_the_exact_needs() {
         let mut scratch = sums.scratch();
         for build in &needs.builds {
             assert_eq!(sums.flat(build, &mut scratch), needs.flat(&book, build));
+        }
+    }
+}
+
+#[test]
+fn lines_that_only_count_take_what_they_would_by_themselves() {
+    for shape in [SHAPE, Shape { forms: Forms::Plain, is_shared: true, ..SHAPE }] {
+        let mut files = made(&shape);
+        let (_, counted) = exploded(&files);
+        let bill = String::from_utf8(files.0["bill.csv"].clone()).unwrap();
+        // A line with a remark is evaluated by itself.
+        let remarked = bill.lines().enumerate().map(|(number, line)| match number {
+            0 => format!("{line},note"),
+            _ => format!("{line},x"),
+        });
+        let remarked = remarked.collect::<Vec<_>>().join("\n");
+        files.0.insert("bill.csv".to_owned(), remarked.into_bytes());
+        let (book, evaluated) = exploded(&files);
+        assert!(book.lines.iter().all(|line| !line.is_plain()));
+        assert_eq!(counted.builds, evaluated.builds);
+        assert_eq!(counted.instances.len(), evaluated.instances.len());
+        for (one, other) in counted.instances.iter().zip(&evaluated.instances) {
+            assert_eq!((one.parent, &one.load), (other.parent, &other.load));
+            let lines = |instance: &Instance| -> Vec<_> {
+                let lines = instance.lines.iter();
+                lines
+                    .map(|t| (t.line, t.quantity.clone(), t.take.clone(), t.weight.clone()))
+                    .collect()
+            };
+            assert_eq!(lines(one), lines(other));
         }
     }
 }

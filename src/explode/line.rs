@@ -4,6 +4,7 @@ use crate::diag::Severity;
 use crate::diag::with_article;
 use crate::explode::columns::{Sides, Told};
 use crate::explode::cover::{self, Area};
+use crate::explode::plain;
 use crate::explode::scope::Scope;
 use crate::explode::{Context, Cut, Placing, Take, Taken, What};
 use crate::formula::Expression;
@@ -28,7 +29,7 @@ use crate::quantity::Ratio;
 use crate::quantity::text::square_feet;
 
 /// More than this of one thing in one parent is a slip of the keyboard.
-const MOST: i128 = 1_000_000_000;
+pub(super) const MOST: i128 = 1_000_000_000;
 
 /// What a negative line must share with the line it takes away from.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -64,9 +65,8 @@ impl Context<'_> {
     pub(super) fn take(&mut self, line: LineId, scope: &Scope) -> Option<Taken> {
         let book = self.book;
         let row = book.line(line);
-        if row.is_plain()
-            && let Some(taken) = self.take_plain(line, row)
-        {
+        if let Some(mut taken) = plain::taken(book, &self.symbols, line, row) {
+            self.enter(&mut taken);
             return Some(taken);
         }
         let quantity = self.evaluate(line, "quantity", &row.quantity, scope)?;
@@ -93,28 +93,14 @@ impl Context<'_> {
         Some(Taken { line, quantity, take, weight, placing })
     }
 
-    /// Returns what nearly all lines take: a number of an assembly without values, or of an item that is counted; nothing for
-    /// other lines.
-    fn take_plain(&mut self, line: LineId, row: &BillLine) -> Option<Taken> {
-        let quantity = row.quantity.as_constant()?;
-        let is_number = quantity.dimension == Dimension::NUMBER;
-        if !is_number || quantity.value.is_zero() || quantity.value.abs() > Ratio::whole(MOST) {
-            return None;
+    /// Evaluates the assembly that a line takes without values, if it takes one.
+    pub(super) fn enter(&mut self, taken: &mut Taken) {
+        if let Take::Assembly(entered) = &mut taken.take
+            && let Component::Assembly(child) = self.book.line(taken.line).component
+        {
+            *entered = self.assembly(child, Scope::default());
+            taken.weight.clone_from(&self.instances[entered.index()].load.weight);
         }
-        let (quantity, take, weight) = match row.component {
-            Component::Assembly(child) if self.symbols.needs_nothing(child) => {
-                let child = self.assembly(child, Scope::default());
-                let weight = self.instances[child.index()].load.weight.clone();
-                (quantity.value.clone(), Take::Assembly(child), weight)
-            }
-            Component::Item(item) if self.book.item(item).form == Form::Count => {
-                let item = self.book.item(item);
-                let weight = weight_of(item, &Ratio::ONE);
-                (&quantity.value * &item.unit.factor, Take::Amount(Ratio::ONE), weight)
-            }
-            _ => return None,
-        };
-        Some(Taken { line, quantity, take, weight, placing: None })
     }
 
     /// Returns what a negative line and the line it takes away from have in common; mistakes were told when they were

@@ -21,10 +21,6 @@ impl Load {
         let quantity = &taken.quantity;
         let weight = quantity * &inner.weight;
         let Placing { offset, travel, .. } = taken.placed();
-        if taken.placing.is_none() && inner.is_unplaced() {
-            self.add_unplaced(&weight);
-            return;
-        }
         for (axis, offset) in offset.into_iter().enumerate() {
             let own = quantity * &inner.moments[axis];
             self.moments[axis] += &own;
@@ -41,32 +37,22 @@ impl Load {
     }
 
     /// Tells whether nothing of it has a position.
-    fn is_unplaced(&self) -> bool {
+    pub(super) fn is_unplaced(&self) -> bool {
         self.out.is_none()
             && self.moments.iter().all(Ratio::is_zero)
             && self.unplaced.iter().all(|unplaced| *unplaced == self.weight)
     }
 
     /// Adds what has no position.
-    fn add_unplaced(&mut self, weight: &Ratio) {
-        let is_unplaced = self.is_unplaced();
-        self.weight += weight;
-        for unplaced in &mut self.unplaced {
-            if is_unplaced {
-                unplaced.clone_from(&self.weight);
-            } else {
-                *unplaced += weight;
-            }
+    pub(super) fn add_unplaced(&mut self, weight: &Ratio) {
+        for sum in self.unplaced.iter_mut().chain([&mut self.weight]) {
+            *sum += weight;
         }
     }
 
-    /// Adds an item, which has no extent of its own.
-    pub(super) fn add_item(&mut self, taken: &Taken) {
+    /// Adds an item that stands somewhere; it has no extent of its own.
+    pub(super) fn add_item(&mut self, taken: &Taken, placing: &Placing) {
         let weight = &taken.quantity * &taken.weight;
-        let Some(placing) = taken.placing.as_deref() else {
-            self.add_unplaced(&weight);
-            return;
-        };
         for (axis, offset) in placing.offset.into_iter().enumerate() {
             match offset {
                 Some(offset) => self.moments[axis] += &(&weight * &offset.to_ratio()),

@@ -16,6 +16,7 @@ mod every;
 mod flat;
 mod line;
 mod load;
+mod plain;
 mod scope;
 mod sums;
 
@@ -42,6 +43,7 @@ use crate::model::SizeId;
 use crate::model::Usage;
 use crate::quantity::Length;
 use crate::quantity::Ratio;
+use crate::quantity::Total;
 use crate::quantity::text::exact;
 
 pub(crate) use choose::choose;
@@ -50,6 +52,7 @@ pub use flat::{Branch, Flat, Need, Source, Use, What, required_factor};
 pub use load::Load;
 pub use sums::{Measured, Scratch, Sums};
 
+use plain::Counted;
 use scope::{Scope, Symbols};
 
 /// What to explode.
@@ -254,10 +257,15 @@ pub fn explode_configured(
         return Err(cycles.into_iter().map(error).collect());
     }
     let most_instances = MOST_INSTANCES.saturating_add(INSTANCES_OF_LINE * book.lines.len());
+    let symbols = Symbols::new(book)?;
+    let tops = builds.iter().map(|build| Parent::Plan(build.plan));
+    let options = (0..).map(OptionId).take(book.options.len()).map(Parent::Option);
+    let tops = tops.chain(options).flat_map(|parent| book.lines_of(parent));
     let mut context = Context {
         book,
         most_instances,
-        symbols: Symbols::new(book)?,
+        counted: Counted::below(book, &symbols, tops),
+        symbols,
         plan: None,
         on: on.or(book.as_of()),
         unit,
@@ -298,6 +306,7 @@ struct Context<'a> {
     unit: Option<u32>,
     instances: Vec<Instance>,
     known: IndexMap<(AssemblyId, Scope), InstanceId>,
+    counted: Counted,
     /// For each assembly that uses no values, its one evaluation.
     plain: Vec<Option<InstanceId>>,
     errors: Distinct,
@@ -331,7 +340,16 @@ impl Context<'_> {
         }
         let book = self.book;
         let parent = Parent::Assembly(assembly);
-        let instance = self.instance(parent, book.lines_of(parent), key.1.clone());
+        let counted = if key.1.is_empty() { self.counted.take(assembly) } else { None };
+        let instance = match counted {
+            Some(mut taken) => {
+                for taken in &mut taken {
+                    self.enter(taken);
+                }
+                self.evaluated(parent, taken, &Scope::default())
+            }
+            None => self.instance(parent, book.lines_of(parent), key.1.clone()),
+        };
         if key.1.is_empty() {
             self.plain[assembly.index()] = Some(instance);
         } else {
@@ -366,27 +384,46 @@ impl Context<'_> {
         scope.set_openings(openings);
         let mut taken: Vec<Taken> = Vec::with_capacity(lines.len());
         taken.extend(lines.iter().filter_map(|line| self.take(*line, &scope)));
+        self.evaluated(parent, taken, &scope)
+    }
+
+    /// Adds a plan or an assembly with what its lines take.
+    fn evaluated(&mut self, parent: Parent, mut taken: Vec<Taken>, scope: &Scope) -> InstanceId {
         if taken.iter().any(|taken| taken.quantity.is_negative()) {
-            self.take_away(&mut taken, &scope);
+            self.take_away(&mut taken, scope);
             taken.retain(|taken| !taken.quantity.is_zero());
         }
-        let mut load = Load::default();
-        for taken in &taken {
-            match &taken.take {
-                Take::Assembly(child) => {
-                    let inner = &self.instances[child.index()].load;
-                    load.add(taken, inner);
-                }
-                _ if taken.weight.is_zero() => {}
-                _ => load.add_item(taken),
-            }
-        }
+        let load = self.load(&taken);
         let id = InstanceId(
             u32::try_from(self.instances.len()).expect("instances are counted in a u32"),
         );
-        let values = self.symbols.named(&scope);
+        let values = self.symbols.named(scope);
         self.instances.push(Instance { parent, values, lines: taken, load });
         id
+    }
+
+    /// Returns what lines weigh together, and where.
+    fn load(&self, taken: &[Taken]) -> Load {
+        let mut load = Load::default();
+        // Most lines have no position: only their sum matters.
+        let mut unplaced = Total::default();
+        for taken in taken {
+            match (&taken.take, taken.placing.as_deref()) {
+                (Take::Assembly(child), placing) => {
+                    let inner = &self.instances[child.index()].load;
+                    if placing.is_none() && inner.is_unplaced() {
+                        unplaced.add(&taken.quantity, &inner.weight);
+                    } else {
+                        load.add(taken, inner);
+                    }
+                }
+                _ if taken.weight.is_zero() => {}
+                (_, None) => unplaced.add(&taken.quantity, &taken.weight),
+                (_, Some(placing)) => load.add_item(taken, placing),
+            }
+        }
+        load.add_unplaced(&unplaced.sum());
+        load
     }
 
     /// Tells whether a line holds on the day, for the unit and under the options.

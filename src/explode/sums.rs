@@ -1,8 +1,11 @@
 use indexmap::IndexMap;
+use rayon::iter::{IntoParallelIterator, ParallelIterator};
+use rayon::slice::ParallelSlice;
 
 use crate::explode::flat::{Flat, Need, What, required_factor};
 use crate::explode::line::weight_of;
-use crate::explode::{Build, InstanceId, Needs, Take, Taken};
+use crate::explode::plain::FEWEST_LINES;
+use crate::explode::{Build, Instance, InstanceId, Needs, Take, Taken};
 use crate::model::Book;
 use crate::model::Component;
 use crate::model::ItemId;
@@ -75,6 +78,22 @@ pub struct Scratch {
     sums: Vec<i128>,
 }
 
+/// What some evaluated parents in a row take, while the units of slots are not known.
+struct Stretch<'a> {
+    drafts: Drafts<'a>,
+    entries: Vec<Entry>,
+    laid: Whole,
+}
+
+/// What evaluated parents in a row take, as in [`Sums`].
+#[derive(Default)]
+struct Whole {
+    ends: Vec<(u32, u32)>,
+    unfit: Vec<bool>,
+    children: Vec<(InstanceId, i64)>,
+    parts: Vec<(u32, i64)>,
+}
+
 /// Slots while they are found.
 struct Drafts<'a> {
     book: &'a Book,
@@ -104,50 +123,41 @@ impl<'a> Sums<'a> {
     /// Lays out what the evaluated parents take.
     #[must_use]
     pub fn new(book: &'a Book, needs: &'a Needs) -> Sums<'a> {
-        let mut drafts =
-            Drafts { book, by_key: IndexMap::new(), plain: vec![None; book.items.len()] };
-        let mut entries: Vec<Entry> = Vec::new();
-        let mut children = Vec::new();
-        let mut ends = Vec::with_capacity(needs.instances.len());
-        let mut unfit = vec![false; needs.instances.len()];
-        for (instance, unfit) in needs.instances.iter().zip(&mut unfit) {
-            for taken in &instance.lines {
-                let fits = match &taken.take {
-                    Take::Assembly(child) => {
-                        let quantity = taken.quantity.to_integer();
-                        let quantity = quantity.and_then(|quantity| i64::try_from(quantity).ok());
-                        quantity.map(|quantity| children.push((*child, quantity)))
-                    }
-                    _ => drafts.add(taken, &mut entries),
-                };
-                *unfit |= fits.is_none();
-            }
-            ends.push((count(children.len()), count(entries.len())));
-        }
+        // A small bill is laid out without starting a thread.
+        let stretches =
+            if book.lines.len() < FEWEST_LINES { 1 } else { rayon::current_num_threads() };
+        let length = needs.instances.len().div_ceil(stretches).max(1);
+        let laid = needs.instances.par_chunks(length).map(|stretch| Stretch::new(book, stretch));
+        let laid: Vec<Stretch> = laid.collect();
+        let mut by_key: IndexMap<Key, Draft> = IndexMap::new();
+        let laid: Vec<(Stretch, Vec<u32>)> = laid
+            .into_iter()
+            .map(|mut stretch| {
+                let own = std::mem::take(&mut stretch.drafts.by_key).into_iter();
+                let slots = own.map(|(key, draft)| joined(&mut by_key, key, draft)).collect();
+                (stretch, slots)
+            })
+            .collect();
         // Needs in the order of flat ones, so that they need no sorting build by build.
-        let mut order: Vec<u32> = (0..count(drafts.by_key.len())).collect();
+        let mut order: Vec<u32> = (0..count(by_key.len())).collect();
         order.sort_unstable_by(|a, b| {
-            let key = |slot: &u32| drafts.by_key.get_index(*slot as usize).map(|(key, _)| key);
+            let key = |slot: &u32| by_key.get_index(*slot as usize).map(|(key, _)| key);
             key(a).cmp(&key(b))
         });
         let mut places = vec![0; order.len()];
         for (place, slot) in (0_u32..).zip(&order) {
             places[*slot as usize] = place;
         }
-        let mut parts = Vec::with_capacity(entries.len());
-        let mut first = 0;
-        for ((_, end), unfit) in ends.iter().zip(&mut unfit) {
-            for entry in &entries[first as usize..*end as usize] {
-                let slot = &drafts.by_key[entry.slot as usize];
-                let units = entry.numerator.checked_mul(slot.denominator / entry.denominator);
-                *unfit |= units.is_none() || slot.denominator > MOST_UNITS;
-                parts.push((places[entry.slot as usize], units.unwrap_or_default()));
-            }
-            first = *end;
+        let whole: Vec<Whole> =
+            laid.into_par_iter().map(|(own, slots)| own.whole(&slots, &by_key, &places)).collect();
+        let mut all = Whole::default();
+        for stretch in whole {
+            all.append(stretch);
         }
+        let Whole { ends, unfit, children, parts } = all;
         let mut slots: Vec<(u32, Slot)> = places
             .iter()
-            .zip(drafts.by_key)
+            .zip(by_key)
             .map(|(place, (key, Draft { denominator, factor }))| {
                 (*place, Slot { key, denominator, factor })
             })
@@ -297,6 +307,75 @@ impl<'a> Sums<'a> {
         flat.weights.sort_unstable_by_key(|(item, _)| *item);
         flat
     }
+}
+
+impl<'a> Stretch<'a> {
+    fn new(book: &'a Book, instances: &[Instance]) -> Stretch<'a> {
+        let mut drafts =
+            Drafts { book, by_key: IndexMap::new(), plain: vec![None; book.items.len()] };
+        let mut entries: Vec<Entry> = Vec::new();
+        let mut laid = Whole::default();
+        for instance in instances {
+            let mut is_unfit = false;
+            for taken in &instance.lines {
+                let fits = match &taken.take {
+                    Take::Assembly(child) => {
+                        let quantity = taken.quantity.to_integer();
+                        let quantity = quantity.and_then(|quantity| i64::try_from(quantity).ok());
+                        quantity.map(|quantity| laid.children.push((*child, quantity)))
+                    }
+                    _ => drafts.add(taken, &mut entries),
+                };
+                is_unfit |= fits.is_none();
+            }
+            laid.unfit.push(is_unfit);
+            laid.ends.push((count(laid.children.len()), count(entries.len())));
+        }
+        Stretch { drafts, entries, laid }
+    }
+
+    /// Takes the entries in the units of their slots, which have these positions among all.
+    fn whole(self, slots: &[u32], by_key: &IndexMap<Key, Draft>, places: &[u32]) -> Whole {
+        let Stretch { entries, laid: mut whole, .. } = self;
+        whole.parts.reserve_exact(entries.len());
+        let mut first = 0;
+        for ((_, end), unfit) in whole.ends.iter().zip(&mut whole.unfit) {
+            for entry in &entries[first as usize..*end as usize] {
+                let slot = slots[entry.slot as usize] as usize;
+                let unit = by_key[slot].denominator;
+                let units = entry.numerator.checked_mul(unit / entry.denominator);
+                *unfit |= units.is_none() || unit % entry.denominator != 0 || unit > MOST_UNITS;
+                whole.parts.push((places[slot], units.unwrap_or_default()));
+            }
+            first = *end;
+        }
+        whole
+    }
+}
+
+impl Whole {
+    /// Adds evaluated parents that stand behind these.
+    fn append(&mut self, mut behind: Whole) {
+        if self.ends.is_empty() {
+            *self = behind;
+            return;
+        }
+        let (children, parts) = (count(self.children.len()), count(self.parts.len()));
+        let ends = behind.ends.iter().map(|end| (end.0 + children, end.1 + parts));
+        self.ends.extend(ends);
+        self.unfit.append(&mut behind.unfit);
+        self.children.append(&mut behind.children);
+        self.parts.append(&mut behind.parts);
+    }
+}
+
+/// Enters a slot of a stretch among all, with a unit that both are whole numbers of where there is one; returns its position.
+fn joined(by_key: &mut IndexMap<Key, Draft>, key: Key, draft: Draft) -> u32 {
+    let entry = by_key.entry(key);
+    let slot = count(entry.index());
+    let known = entry.or_insert(Draft { denominator: 1, factor: draft.factor });
+    known.denominator = common(known.denominator, draft.denominator).unwrap_or(known.denominator);
+    slot
 }
 
 impl Drafts<'_> {

@@ -2,6 +2,7 @@ use std::cmp::Ordering;
 use std::fmt;
 use std::hash::{Hash, Hasher};
 use std::iter::Sum;
+use std::num::NonZeroU64;
 use std::ops::{Add, AddAssign, Mul, Neg, Sub};
 
 use dashu_int::{IBig, UBig};
@@ -9,22 +10,34 @@ use dashu_ratio::RBig;
 
 /// An exact fraction: two `i128` while it fits, a big rational beyond that.
 ///
-/// Sums and products never fail and never round. The form is canonical (lowest terms, positive denominator, small
-/// whenever it fits), so equal values are equal in every sense, hashes included.
-#[derive(Clone, Debug)]
+/// Sums and products never fail and never round. The form is canonical (lowest terms, positive denominator, the shortest
+/// that holds it), so equal values are equal in every sense, hashes included.
+#[derive(Clone, PartialEq, Eq)]
 pub struct Ratio(Form);
 
-#[derive(Clone, Debug)]
+/// A large book holds millions of fractions, and hardly one whose denominator takes more than 64 bits: the others take 24
+/// bytes each.
+#[derive(Clone, PartialEq, Eq)]
 enum Form {
+    /// The numerator stands in two halves, the lower first, since an `i128` would widen it all to multiples of 16 bytes.
+    Short {
+        halves: [u64; 2],
+        denominator: NonZeroU64,
+    },
+    Long(Box<Long>),
+}
+
+#[derive(Clone, PartialEq, Eq)]
+enum Long {
     Small { numerator: i128, denominator: i128 },
-    Big(Box<RBig>),
+    Big(RBig),
 }
 
 impl Ratio {
     /// The number nothing is added by.
-    pub const ZERO: Ratio = Ratio(Form::Small { numerator: 0, denominator: 1 });
+    pub const ZERO: Ratio = Ratio(Form::Short { halves: [0, 0], denominator: NonZeroU64::MIN });
     /// The number nothing is scaled by.
-    pub const ONE: Ratio = Ratio(Form::Small { numerator: 1, denominator: 1 });
+    pub const ONE: Ratio = Ratio(Form::Short { halves: [1, 0], denominator: NonZeroU64::MIN });
 
     /// Returns the fraction in lowest terms, or nothing for a denominator of zero.
     #[must_use]
@@ -42,7 +55,7 @@ impl Ratio {
     /// Returns the whole number `value`.
     #[must_use]
     pub const fn whole(value: i128) -> Ratio {
-        Ratio(Form::Small { numerator: value, denominator: 1 })
+        Ratio(Form::Short { halves: halves(value), denominator: NonZeroU64::MIN })
     }
 
     /// Returns `digits` divided by ten to the power of `places`: the exact value of a decimal text.
@@ -63,15 +76,12 @@ impl Ratio {
         if divisor.is_zero() {
             return None;
         }
-        if let (
-            Form::Small { numerator: a, denominator: b },
-            Form::Small { numerator: c, denominator: d },
-        ) = (&self.0, &divisor.0)
-            && *c != i128::MIN
+        if let (Some((a, b)), Some((c, d))) = (self.to_parts(), divisor.to_parts())
+            && c != i128::MIN
         {
-            let (c, d) = if *c < 0 { (-d, -c) } else { (*d, *c) };
+            let (c, d) = if c < 0 { (-d, -c) } else { (d, c) };
             return Some(
-                multiply_small(*a, *b, c, d)
+                multiply_small(a, b, c, d)
                     .unwrap_or_else(|| Ratio::from_big(self.to_big() / divisor.to_big())),
             );
         }
@@ -81,12 +91,10 @@ impl Ratio {
     /// Returns the largest whole number not above the value.
     #[must_use]
     pub fn floor(&self) -> Ratio {
-        match &self.0 {
-            Form::Small { denominator: 1, .. } => self.clone(),
-            Form::Small { numerator, denominator } => {
-                Ratio::whole(numerator.div_euclid(*denominator))
-            }
-            Form::Big(big) => Ratio::from_big(RBig::from(big.floor())),
+        match self.parts() {
+            Ok((_, 1)) => self.clone(),
+            Ok((numerator, denominator)) => Ratio::whole(numerator.div_euclid(denominator)),
+            Err(big) => Ratio::from_big(RBig::from(big.floor())),
         }
     }
 
@@ -99,42 +107,47 @@ impl Ratio {
     /// Returns the value as an integer, if it is whole and fits.
     #[must_use]
     pub fn to_integer(&self) -> Option<i128> {
-        match self.0 {
-            Form::Small { numerator, denominator: 1 } => Some(numerator),
-            _ => None,
-        }
+        self.to_parts().filter(|(_, denominator)| *denominator == 1).map(|(whole, _)| whole)
     }
 
     /// Returns the numerator and denominator in lowest terms, if both fit.
     #[must_use]
     pub fn to_parts(&self) -> Option<(i128, i128)> {
+        self.parts().ok()
+    }
+
+    /// Returns the numerator and denominator if they are short.
+    #[inline]
+    pub(super) fn to_short(&self) -> Option<(i64, u64)> {
         match self.0 {
-            Form::Small { numerator, denominator } => Some((numerator, denominator)),
-            Form::Big(_) => None,
+            Form::Short { halves, denominator } => {
+                Some((i64::try_from(joined(halves)).ok()?, denominator.get()))
+            }
+            Form::Long(_) => None,
         }
     }
 
     /// Tells whether the value is zero.
     #[must_use]
     pub fn is_zero(&self) -> bool {
-        matches!(self.0, Form::Small { numerator: 0, .. })
+        matches!(self.0, Form::Short { halves: [0, 0], .. })
     }
 
     /// Tells whether the value is below zero.
     #[must_use]
     pub fn is_negative(&self) -> bool {
-        match &self.0 {
-            Form::Small { numerator, .. } => *numerator < 0,
-            Form::Big(big) => **big < RBig::ZERO,
+        match self.parts() {
+            Ok((numerator, _)) => numerator < 0,
+            Err(big) => *big < RBig::ZERO,
         }
     }
 
     /// Tells whether the value is a whole number.
     #[must_use]
     pub fn is_whole(&self) -> bool {
-        match &self.0 {
-            Form::Small { denominator, .. } => *denominator == 1,
-            Form::Big(big) => big.is_int(),
+        match self.parts() {
+            Ok((_, denominator)) => denominator == 1,
+            Err(big) => big.is_int(),
         }
     }
 
@@ -147,13 +160,13 @@ impl Ratio {
     /// Returns about how many bits numerator and denominator take together, to limit what hostile input may build.
     #[must_use]
     pub fn bit_count(&self) -> usize {
-        match &self.0 {
-            Form::Small { numerator, denominator } => {
+        match self.parts() {
+            Ok((numerator, denominator)) => {
                 let bits =
                     256 - numerator.unsigned_abs().leading_zeros() - denominator.leading_zeros();
                 bits as usize
             }
-            Form::Big(big) => {
+            Err(big) => {
                 let words =
                     big.numerator().as_sign_words().1.len() + big.denominator().as_words().len();
                 words * dashu_int::Word::BITS as usize
@@ -162,11 +175,11 @@ impl Ratio {
     }
 
     pub(super) fn to_big(&self) -> RBig {
-        match &self.0 {
-            Form::Small { numerator, denominator } => {
-                RBig::from_parts(IBig::from(*numerator), UBig::from(denominator.unsigned_abs()))
+        match self.parts() {
+            Ok((numerator, denominator)) => {
+                RBig::from_parts(IBig::from(numerator), UBig::from(denominator.unsigned_abs()))
             }
-            Form::Big(big) => (**big).clone(),
+            Err(big) => big.clone(),
         }
     }
 
@@ -175,9 +188,33 @@ impl Ratio {
             i128::try_from(big.numerator()).ok().zip(i128::try_from(big.denominator()).ok());
         match small {
             Some((numerator, denominator)) if numerator != i128::MIN => {
-                Ratio(Form::Small { numerator, denominator })
+                Ratio::small(numerator, denominator)
             }
-            _ => Ratio(Form::Big(Box::new(big))),
+            _ => Ratio(Form::Long(Box::new(Long::Big(big)))),
+        }
+    }
+
+    /// Returns a fraction that is in lowest terms, above a positive denominator.
+    #[inline]
+    fn small(numerator: i128, denominator: i128) -> Ratio {
+        let short = u64::try_from(denominator).ok().and_then(NonZeroU64::new);
+        Ratio(match short {
+            Some(denominator) => Form::Short { halves: halves(numerator), denominator },
+            None => Form::Long(Box::new(Long::Small { numerator, denominator })),
+        })
+    }
+
+    /// Returns numerator and denominator, or the big form.
+    #[inline]
+    fn parts(&self) -> Result<(i128, i128), &RBig> {
+        match &self.0 {
+            Form::Short { halves, denominator } => {
+                Ok((joined(*halves), i128::from(denominator.get())))
+            }
+            Form::Long(long) => match &**long {
+                Long::Small { numerator, denominator } => Ok((*numerator, *denominator)),
+                Long::Big(big) => Err(big),
+            },
         }
     }
 
@@ -190,23 +227,23 @@ impl Ratio {
         let numerator = quotient(numerator, divisor);
         let denominator = quotient(denominator, divisor);
         if denominator < 0 {
-            return Ratio(Form::Small { numerator: -numerator, denominator: -denominator });
+            return Ratio::small(-numerator, -denominator);
         }
-        Ratio(Form::Small { numerator, denominator })
+        Ratio::small(numerator, denominator)
     }
 
     fn added(&self, other: &Ratio) -> Ratio {
+        if let (Some((a, 1)), Some((b, 1))) = (self.to_short(), other.to_short()) {
+            return Ratio::whole(i128::from(a) + i128::from(b));
+        }
         if other.is_zero() {
             return self.clone();
         }
         if self.is_zero() {
             return other.clone();
         }
-        if let (
-            Form::Small { numerator: a, denominator: b },
-            Form::Small { numerator: c, denominator: d },
-        ) = (&self.0, &other.0)
-            && let Some(sum) = add_small(*a, *b, *c, *d)
+        if let (Some((a, b)), Some((c, d))) = (self.to_parts(), other.to_parts())
+            && let Some(sum) = add_small(a, b, c, d)
         {
             return sum;
         }
@@ -214,11 +251,11 @@ impl Ratio {
     }
 
     fn multiplied(&self, other: &Ratio) -> Ratio {
-        if let (
-            Form::Small { numerator: a, denominator: b },
-            Form::Small { numerator: c, denominator: d },
-        ) = (&self.0, &other.0)
-            && let Some(product) = multiply_small(*a, *b, *c, *d)
+        if let (Some((a, 1)), Some((b, 1))) = (self.to_short(), other.to_short()) {
+            return Ratio::whole(i128::from(a) * i128::from(b));
+        }
+        if let (Some((a, b)), Some((c, d))) = (self.to_parts(), other.to_parts())
+            && let Some(product) = multiply_small(a, b, c, d)
         {
             return product;
         }
@@ -249,10 +286,10 @@ fn multiply_small(a: i128, b: i128, c: i128, d: i128) -> Option<Ratio> {
         return Some(Ratio::ZERO);
     }
     if c == 1 && d == 1 {
-        return Some(Ratio(Form::Small { numerator: a, denominator: b }));
+        return Some(Ratio::small(a, b));
     }
     if a == 1 && b == 1 {
-        return Some(Ratio(Form::Small { numerator: c, denominator: d }));
+        return Some(Ratio::small(c, d));
     }
     let first = signed(greatest_common_divisor(a.unsigned_abs(), d.unsigned_abs()));
     let second = signed(greatest_common_divisor(c.unsigned_abs(), b.unsigned_abs()));
@@ -260,7 +297,21 @@ fn multiply_small(a: i128, b: i128, c: i128, d: i128) -> Option<Ratio> {
         .checked_mul(quotient(c, second))
         .filter(|product| *product != i128::MIN)?;
     let denominator = quotient(b, second).checked_mul(quotient(d, first))?;
-    Some(Ratio(Form::Small { numerator, denominator }))
+    Some(Ratio::small(numerator, denominator))
+}
+
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "each half keeps its bits"
+)]
+const fn halves(value: i128) -> [u64; 2] {
+    [value as u64, (value >> 64) as u64]
+}
+
+#[expect(clippy::cast_possible_wrap, reason = "the upper half holds the sign")]
+fn joined([lower, upper]: [u64; 2]) -> i128 {
+    (i128::from(upper as i64) << 64) | i128::from(lower)
 }
 
 /// Divides where it leaves no rest; a division of 128 bits takes long, and most are by one or of small numbers.
@@ -287,14 +338,7 @@ fn greatest_common_divisor(mut a: u128, mut b: u128) -> u128 {
         return 1;
     }
     if let (Ok(small_a), Ok(small_b)) = (u64::try_from(a), u64::try_from(b)) {
-        let (large, small) =
-            if small_a > small_b { (small_a, small_b) } else { (small_b, small_a) };
-        let rest = large % small;
-        if rest == 0 {
-            return u128::from(small);
-        }
-        let shift = (rest | small).trailing_zeros();
-        return u128::from(small_common_divisor(rest >> rest.trailing_zeros(), small)) << shift;
+        return u128::from(common_divisor(small_a, small_b));
     }
     let shift = (a | b).trailing_zeros();
     a >>= a.trailing_zeros();
@@ -309,6 +353,17 @@ fn greatest_common_divisor(mut a: u128, mut b: u128) -> u128 {
         b -= a;
     }
     a << shift
+}
+
+/// Returns the greatest common divisor of two numbers above zero.
+pub(super) fn common_divisor(a: u64, b: u64) -> u64 {
+    let (large, small) = if a > b { (a, b) } else { (b, a) };
+    let rest = large % small;
+    if rest == 0 {
+        return small;
+    }
+    let shift = (rest | small).trailing_zeros();
+    small_common_divisor(rest >> rest.trailing_zeros(), small) << shift
 }
 
 fn small_common_divisor(mut a: u64, mut b: u64) -> u64 {
@@ -328,41 +383,22 @@ impl Default for Ratio {
     }
 }
 
-impl PartialEq for Ratio {
-    fn eq(&self, other: &Ratio) -> bool {
-        match (&self.0, &other.0) {
-            (
-                Form::Small { numerator: a, denominator: b },
-                Form::Small { numerator: c, denominator: d },
-            ) => a == c && b == d,
-            (Form::Big(a), Form::Big(b)) => a == b,
-            _ => false,
-        }
-    }
-}
-
-impl Eq for Ratio {}
-
 impl Hash for Ratio {
     fn hash<H: Hasher>(&self, state: &mut H) {
-        match &self.0 {
-            Form::Small { numerator, denominator } => (numerator, denominator).hash(state),
-            Form::Big(big) => big.hash(state),
+        match self.parts() {
+            Ok(parts) => parts.hash(state),
+            Err(big) => big.hash(state),
         }
     }
 }
 
 impl Ord for Ratio {
     fn cmp(&self, other: &Ratio) -> Ordering {
-        if let (
-            Form::Small { numerator: a, denominator: b },
-            Form::Small { numerator: c, denominator: d },
-        ) = (&self.0, &other.0)
-        {
+        if let (Some((a, b)), Some((c, d))) = (self.to_parts(), other.to_parts()) {
             if b == d {
-                return a.cmp(c);
+                return a.cmp(&c);
             }
-            if let (Some(left), Some(right)) = (a.checked_mul(*d), c.checked_mul(*b)) {
+            if let (Some(left), Some(right)) = (a.checked_mul(d), c.checked_mul(b)) {
                 return left.cmp(&right);
             }
         }
@@ -379,11 +415,9 @@ impl PartialOrd for Ratio {
 impl Neg for Ratio {
     type Output = Ratio;
     fn neg(self) -> Ratio {
-        match self.0 {
-            Form::Small { numerator, denominator } => {
-                Ratio(Form::Small { numerator: -numerator, denominator })
-            }
-            Form::Big(big) => Ratio::from_big(-*big),
+        match self.parts() {
+            Ok((numerator, denominator)) => Ratio::small(-numerator, denominator),
+            Err(big) => Ratio::from_big(-big.clone()),
         }
     }
 }
@@ -436,11 +470,17 @@ impl From<i64> for Ratio {
 
 impl fmt::Display for Ratio {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match &self.0 {
-            Form::Small { numerator, denominator: 1 } => write!(f, "{numerator}"),
-            Form::Small { numerator, denominator } => write!(f, "{numerator}/{denominator}"),
-            Form::Big(big) => write!(f, "{big}"),
+        match self.parts() {
+            Ok((numerator, 1)) => write!(f, "{numerator}"),
+            Ok((numerator, denominator)) => write!(f, "{numerator}/{denominator}"),
+            Err(big) => write!(f, "{big}"),
         }
+    }
+}
+
+impl fmt::Debug for Ratio {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        fmt::Display::fmt(self, f)
     }
 }
 
@@ -474,6 +514,22 @@ mod tests {
         assert_eq!((&huge + &Ratio::ONE) - Ratio::ONE, huge);
         assert!(square > huge);
         assert!(-square < huge);
+    }
+
+    #[test]
+    fn a_fraction_is_short() {
+        assert_eq!(size_of::<Ratio>(), 24);
+        let long = i128::from(u64::MAX) + 2;
+        for denominator in [1, 3, i128::from(u64::MAX), long, i128::MAX] {
+            for numerator in [1, -1, 7, -7, long + 1, -long - 1, i128::MAX - 1, 2 - i128::MAX] {
+                let whole = ratio(numerator, denominator) * Ratio::whole(denominator);
+                assert_eq!(whole.to_integer(), Some(numerator), "{numerator}/{denominator}");
+                assert_eq!(ratio(numerator, denominator), ratio(-numerator, -denominator));
+                assert!(
+                    ratio(numerator, denominator) - ratio(numerator, denominator) == Ratio::ZERO
+                );
+            }
+        }
     }
 
     #[test]

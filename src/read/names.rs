@@ -4,6 +4,7 @@ use std::hash::{Hash, Hasher};
 use std::sync::OnceLock;
 use std::sync::atomic::{AtomicU32, Ordering};
 
+use foldhash::fast::RandomState;
 use indexmap::{Equivalent, IndexMap};
 
 use crate::diag::did_you_mean;
@@ -23,7 +24,7 @@ pub(super) fn hints(names: usize) -> u32 {
 /// Named things of one or more kinds.
 #[derive(Debug)]
 pub(super) struct Names<T> {
-    by_name: IndexMap<Name, T>,
+    by_name: IndexMap<Name, T, RandomState>,
     /// Names in lower case, in order.
     sorted: OnceLock<Vec<(String, usize)>>,
     hints_told: AtomicU32,
@@ -31,15 +32,31 @@ pub(super) struct Names<T> {
 
 /// A name as it was given; equal names differ in case at most.
 #[derive(Debug)]
-struct Name(String);
+struct Name {
+    text: String,
+    is_ascii: bool,
+}
 
-/// A name that is looked for.
-struct Asked<'a>(&'a str);
+/// A name that is looked for, without spaces around it.
+#[derive(Clone, Copy)]
+struct Asked<'a> {
+    text: &'a str,
+    is_ascii: bool,
+}
 
 impl<T: Copy> Names<T> {
     /// Returns a list without names.
     pub(super) fn new() -> Names<T> {
-        Names { by_name: IndexMap::new(), sorted: OnceLock::new(), hints_told: AtomicU32::new(0) }
+        Names {
+            by_name: IndexMap::default(),
+            sorted: OnceLock::new(),
+            hints_told: AtomicU32::new(0),
+        }
+    }
+
+    /// Makes room for more names.
+    pub(super) fn reserve(&mut self, count: usize) {
+        self.by_name.reserve(count);
     }
 
     /// Adds a name; if it is there, returns what has it and changes nothing.
@@ -47,14 +64,14 @@ impl<T: Copy> Names<T> {
         if let Some(taken) = self.find(name) {
             return Some(taken);
         }
-        self.by_name.insert(Name(name.to_owned()), thing);
+        self.by_name.insert(Name { text: name.to_owned(), is_ascii: name.is_ascii() }, thing);
         self.sorted.take();
         None
     }
 
     /// Returns what has the name.
     pub(super) fn find(&self, name: &str) -> Option<T> {
-        self.by_name.get(&Asked(name)).copied()
+        self.by_name.get(&Asked::new(name)).copied()
     }
 
     /// Returns the question after the name that was probably meant, if one is near.
@@ -64,7 +81,7 @@ impl<T: Copy> Names<T> {
         }
         let names = self.sorted().iter();
         let names = names.filter_map(|(_, position)| self.by_name.get_index(*position));
-        nearest(name, names.map(|(name, _)| name.0.as_str())).map(did_you_mean)
+        nearest(name, names.map(|(name, _)| name.text.as_str())).map(did_you_mean)
     }
 
     /// Returns the names in lower case.
@@ -74,7 +91,7 @@ impl<T: Copy> Names<T> {
 
     fn sorted(&self) -> &[(String, usize)] {
         self.sorted.get_or_init(|| {
-            let names = self.by_name.keys().map(|name| folded(&name.0));
+            let names = self.by_name.keys().map(|name| folded(&name.text));
             let mut names: Vec<(String, usize)> = names.zip(0..).collect();
             names.sort();
             names
@@ -82,15 +99,34 @@ impl<T: Copy> Names<T> {
     }
 }
 
+impl Name {
+    fn asked(&self) -> Asked<'_> {
+        Asked { text: trimmed(&self.text), is_ascii: self.is_ascii }
+    }
+}
+
+impl<'a> Asked<'a> {
+    fn new(name: &'a str) -> Asked<'a> {
+        Asked { text: trimmed(name), is_ascii: name.is_ascii() }
+    }
+}
+
+/// Takes off spaces; a cell has mostly none.
+fn trimmed(name: &str) -> &str {
+    let bytes = name.as_bytes();
+    let is_whole = [bytes.first(), bytes.last()].into_iter().flatten().all(u8::is_ascii_graphic);
+    if is_whole { name } else { name.trim() }
+}
+
 impl Hash for Name {
     fn hash<H: Hasher>(&self, state: &mut H) {
-        Asked(&self.0).hash(state);
+        self.asked().hash(state);
     }
 }
 
 impl PartialEq for Name {
     fn eq(&self, other: &Name) -> bool {
-        Asked(&self.0).equivalent(other)
+        self.asked().equivalent(other)
     }
 }
 
@@ -99,25 +135,25 @@ impl Eq for Name {}
 impl Hash for Asked<'_> {
     fn hash<H: Hasher>(&self, state: &mut H) {
         let mut letters = [0_u8; 48];
-        match letters.get_mut(..self.0.trim().len()) {
+        match letters.get_mut(..self.text.len()) {
             // Nearly all names are short and plain; these take no memory of their own.
-            Some(letters) if self.0.is_ascii() => {
-                letters.copy_from_slice(self.0.trim().as_bytes());
+            Some(letters) if self.is_ascii => {
+                letters.copy_from_slice(self.text.as_bytes());
                 letters.make_ascii_lowercase();
                 state.write(letters);
             }
-            _ => state.write(folded(self.0).as_bytes()),
+            _ => state.write(folded(self.text).as_bytes()),
         }
     }
 }
 
 impl Equivalent<Name> for Asked<'_> {
     fn equivalent(&self, name: &Name) -> bool {
-        let (asked, name) = (self.0, name.0.as_str());
-        if asked.is_ascii() && name.is_ascii() {
-            asked.trim().eq_ignore_ascii_case(name.trim())
+        let name = name.asked();
+        if self.is_ascii && name.is_ascii {
+            self.text.eq_ignore_ascii_case(name.text)
         } else {
-            folded(asked) == folded(name)
+            folded(self.text) == folded(name.text)
         }
     }
 }

@@ -3,6 +3,7 @@
 use std::cell::RefCell;
 use std::ops::Range;
 
+use foldhash::fast::RandomState;
 use indexmap::IndexMap;
 use rayon::iter::IntoParallelIterator;
 use rayon::iter::ParallelIterator;
@@ -28,6 +29,9 @@ pub(super) enum PercentCells {
     Number,
 }
 
+/// Formulas by their texts.
+type Known = IndexMap<Box<str>, Expression, RandomState>;
+
 /// Fewer rows than this are read on one core.
 const FEWEST_ROWS: usize = 5_000;
 
@@ -47,8 +51,8 @@ pub(super) struct Reader {
     /// The formula of one, for lines without a quantity.
     pub(super) one: Expression,
     /// Formulas read so far, those with bare lengths apart: bills repeat the same texts over and over.
-    numbers: RefCell<IndexMap<Box<str>, Expression>>,
-    lengths: RefCell<IndexMap<Box<str>, Expression>>,
+    numbers: RefCell<Known>,
+    lengths: RefCell<Known>,
 }
 
 impl Reader {

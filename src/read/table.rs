@@ -136,6 +136,12 @@ impl Table {
         self.rows.len()
     }
 
+    /// Returns how many cells of a row hold something.
+    pub fn cell_count(&self, row: usize) -> usize {
+        let (start, end) = self.bounds(row);
+        end - start
+    }
+
     /// Returns the number of a row, counted from 1 as a spreadsheet shows it; in a CSV file the line it begins on.
     pub fn row_number(&self, row: usize) -> u32 {
         self.rows[row].number

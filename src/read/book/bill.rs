@@ -40,6 +40,9 @@ use crate::read::columns::Grid;
 use crate::read::names::folded;
 use crate::read::reader::Reader;
 
+/// There is room for so many assemblies before they are counted.
+const MOST_FORESEEN: usize = 100_000;
+
 /// Choices of the column `use`, in the order of the schema.
 const USES: [Usage; 6] =
     [Usage::Count, Usage::Piece, Usage::Cover, Usage::Run, Usage::Fill, Usage::Opening];
@@ -47,6 +50,8 @@ const USES: [Usage; 6] =
 /// The columns of the bill, looked up once.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Columns {
+    parent: At,
+    level: At,
     pub(super) component: At,
     pub(super) quantity: At,
     pub(super) length: At,
@@ -71,24 +76,23 @@ pub(super) struct Columns {
     note: At,
 }
 
-/// A bill line as read, with what is known of its ends; the line itself holds any id for an unknown one.
+impl Columns {
+    /// Tells whether a row says how many of a component a parent takes, and nothing else, as nearly all rows do.
+    pub(super) fn is_bare(&self, row: Row) -> bool {
+        let told = [self.parent, self.level, self.component, self.quantity];
+        let count = told.into_iter().filter(|at| !row.is_empty(*at)).count();
+        count == row.grid.table.cell_count(row.index)
+    }
+}
+
+/// A bill line as read; the line itself holds any id for an unknown parent or component.
 pub(super) struct Draft<'a> {
     /// Its row.
     pub(super) row: Row<'a>,
-    /// Whether its parent is known.
-    pub(super) has_parent: bool,
     /// What it takes, if that is known.
     pub(super) component: Option<Component>,
     /// The line.
     pub(super) line: &'a BillLine,
-}
-
-/// A line as it was read, by the position of its row.
-struct Read {
-    row: usize,
-    has_parent: bool,
-    component: Option<Component>,
-    line: BillLine,
 }
 
 /// The lines of a bill.
@@ -96,18 +100,42 @@ struct Read {
 pub(super) struct Drafts<'a> {
     reader: &'a Reader,
     grid: &'a Grid<'a>,
-    read: &'a [Read],
+    rows: &'a Lines,
+    /// What stands at the ends of the lines.
+    pub(super) ends: Ends<'a>,
+    read: &'a [BillLine],
+}
+
+/// What lines belong to and take, as far as it is known; apart from the rest of them, since what looks at the whole bill
+/// looks at little else.
+#[derive(Clone, Copy)]
+pub(super) struct Ends<'a> {
+    parents: &'a [Option<Parent>],
+    components: &'a [Option<Component>],
 }
 
 impl<'a> Drafts<'a> {
-    pub(super) fn iter(self) -> impl Iterator<Item = Draft<'a>> {
-        (0..self.read.len()).map(move |position| self.get(position))
+    pub(super) fn get(self, position: usize) -> Draft<'a> {
+        let Drafts { reader, grid, rows, ends, read } = self;
+        Draft {
+            row: Row { reader, grid, index: rows.get(position).row },
+            component: ends.components[position],
+            line: &read[position],
+        }
+    }
+}
+
+impl<'a> Ends<'a> {
+    /// Returns the ends of each line.
+    pub(super) fn iter(
+        self,
+    ) -> impl Iterator<Item = (Option<Parent>, Option<Component>)> + use<'a> {
+        self.parents.iter().copied().zip(self.components.iter().copied())
     }
 
-    pub(super) fn get(self, position: usize) -> Draft<'a> {
-        let Drafts { reader, grid, read } = self;
-        let Read { row, has_parent, component, ref line } = read[position];
-        Draft { row: Row { reader, grid, index: row }, has_parent, component, line }
+    /// Tells of each line whether both ends are known.
+    fn are_known(self) -> impl Iterator<Item = bool> + use<'a> {
+        self.iter().map(|(parent, component)| parent.is_some() && component.is_some())
     }
 }
 
@@ -124,50 +152,68 @@ pub(super) fn bill(build: &mut Build) {
     let names = &build.names;
     let stretches = reader.spread(lines.len(), |stretch, reader| {
         let mut used = known::Used::default();
-        let read = |(line, parent): (usize, &Option<Parent>)| {
-            let row = Row { reader, grid, index: lines.get(line).row };
+        let mut components = Vec::with_capacity(stretch.len());
+        let mut read = Vec::with_capacity(stretch.len());
+        for (position, parent) in stretch.clone().zip(&parents[stretch]) {
+            let row = Row { reader, grid, index: lines.get(position).row };
             let name = row.grid.cell(row.index, columns.component);
             let component = found(names, &text_of(name));
-            let read = Read {
-                row: row.index,
-                has_parent: parent.is_some(),
-                component,
-                line: self::read(row, &columns, *parent, component),
-            };
-            used.add(&read.line);
-            read
-        };
-        let read: Vec<Read> = stretch.clone().zip(&parents[stretch]).map(read).collect();
-        (read, used)
+            let line = self::read(row, &columns, *parent, component);
+            if !line.is_plain() {
+                used.add(&line);
+            }
+            components.push(component);
+            read.push(line);
+        }
+        (components, read, used)
     });
-    drop((lines, parents));
-    let (stretches, used): (Vec<Vec<Read>>, Vec<known::Used>) = stretches.into_iter().unzip();
-    let count = stretches.iter().map(Vec::len).sum::<usize>();
-    let mut stretches = stretches.into_iter();
-    let mut read = stretches.next().unwrap_or_default();
-    read.reserve_exact(count - read.len());
-    stretches.for_each(|more| read.extend(more));
-    let drafts = Drafts { reader, grid, read: &read };
-    for draft in drafts.iter().filter(|draft| draft.component.is_none()) {
-        component(build, draft.row, columns.component, Severity::Error);
+    let mut used = Vec::new();
+    let (mut components, mut read) = (Vec::new(), Vec::new());
+    for (of_stretch, more, used_there) in stretches {
+        used.push(used_there);
+        joined(&mut components, of_stretch, lines.len());
+        joined(&mut read, more, lines.len());
+    }
+    let ends = Ends { parents: &parents, components: &components };
+    let drafts = Drafts { reader, grid, rows: &lines, ends, read: &read };
+    for position in (0..components.len()).filter(|position| components[*position].is_none()) {
+        component(build, drafts.get(position).row, columns.component, Severity::Error);
     }
     let known = known::names(build, &used);
     let known: BTreeSet<&str> = known.iter().map(String::as_str).collect();
     let forms = forms::Context::new(build, &columns);
     reader.spread(read.len(), |stretch, reader| {
-        for draft in (Drafts { reader, grid, read: &read[stretch] }).iter() {
-            known::check_line(&draft, &columns, &known);
+        for position in stretch {
+            let draft = Drafts { reader, ..drafts }.get(position);
+            if !draft.line.is_plain() {
+                known::check_line(&draft, &columns, &known);
+            }
             forms.check(&draft);
         }
     });
-    tree::check(build, &columns, &drafts);
-    let whole = read.into_iter().filter(|line| line.has_parent && line.component.is_some());
-    build.book.lines = whole.map(|line| line.line).collect();
+    tree::check(build, &columns, &drafts, &used);
+    if !ends.are_known().all(|is_known| is_known) {
+        let mut are_known = ends.are_known();
+        read.retain(|_| are_known.next() == Some(true));
+    }
+    build.book.lines = read;
+}
+
+/// Adds what was read of a stretch to `count` in all; the first is taken as it is.
+fn joined<T>(all: &mut Vec<T>, more: Vec<T>, count: usize) {
+    if all.is_empty() {
+        *all = more;
+        all.reserve_exact(count - all.len());
+    } else {
+        all.extend(more);
+    }
 }
 
 fn columns(grid: &Grid) -> Columns {
     let at = |name| grid.at(name);
     Columns {
+        parent: at("parent"),
+        level: at("level"),
         component: at("component"),
         quantity: at("quantity"),
         length: at("length"),
@@ -247,6 +293,10 @@ fn parents(build: &mut Build, grid: &Grid, lines: &Lines) -> Vec<Option<Parent>>
         }
         starts
     });
+    // Most parents of a bill are assemblies with a stretch of lines each.
+    let count = starts.iter().map(Vec::len).sum::<usize>().min(MOST_FORESEEN);
+    build.names.assemblies.reserve(count);
+    build.book.assemblies.reserve(count);
     let mut starts = starts.into_iter().flatten().peekable();
     let mut parents = Vec::with_capacity(lines.len());
     while let Some((start, name)) = starts.next() {
@@ -350,8 +400,15 @@ fn read(
     parent: Option<Parent>,
     component: Option<Component>,
 ) -> BillLine {
-    let length = |at| row.formula(at, Dimension::LENGTH);
     let quantity = row.formula(columns.quantity, Dimension::NUMBER);
+    let quantity = quantity.unwrap_or_else(|| row.reader.one.clone());
+    // An unknown end is an error, so that no book is made of the line.
+    let parent = parent.unwrap_or(Parent::Plan(PlanId(u32::MAX)));
+    let component = component.unwrap_or(Component::Item(ItemId(u32::MAX)));
+    if columns.is_bare(row) {
+        return BillLine::plain(parent, component, quantity, row.grid.row_ref(row.index));
+    }
+    let length = |at| row.formula(at, Dimension::LENGTH);
     let (from, to) = (row.effective(columns.from), row.effective(columns.to));
     let is_reversed = match (from, to) {
         (Some(Effective::Date(from)), Some(Effective::Date(to))) => to < from,
@@ -362,11 +419,10 @@ fn read(
         row.out_of_range(columns.to, "not before `effective_from`");
     }
     BillLine {
-        // An unknown end is an error, so that no book is made of the line.
-        parent: parent.unwrap_or(Parent::Plan(PlanId(u32::MAX))),
-        component: component.unwrap_or(Component::Item(ItemId(u32::MAX))),
+        parent,
+        component,
         usage: row.choice(columns.usage).map_or(Usage::Count, |choice| USES[choice]),
-        quantity: quantity.unwrap_or_else(|| row.reader.one.clone()),
+        quantity,
         length: length(columns.length),
         width: length(columns.width),
         height: length(columns.height),

@@ -42,6 +42,8 @@ pub(super) struct Context<'a> {
     unclear: &'a BTreeSet<ItemId>,
     columns: &'a Columns,
     sizes: Vec<Vec<&'a Size>>,
+    /// Whether an item is cut; items themselves are far apart.
+    is_cut: Vec<bool>,
 }
 
 impl<'a> Context<'a> {
@@ -51,11 +53,16 @@ impl<'a> Context<'a> {
         for size in &book.sizes {
             sizes[size.item.index()].push(size);
         }
-        Context { book, options: &build.names.options, unclear: &build.unclear, columns, sizes }
+        let is_cut = book.items.iter().map(Item::is_nested).collect();
+        let (options, unclear) = (&build.names.options, &build.unclear);
+        Context { book, options, unclear, columns, sizes, is_cut }
     }
 
     /// Checks a line.
     pub(super) fn check(&self, draft: &Draft) {
+        if self.is_number(draft) {
+            return;
+        }
         self.sides(draft);
         match draft.component {
             Some(Component::Item(item)) if !self.unclear.contains(&item) => {
@@ -65,6 +72,22 @@ impl<'a> Context<'a> {
             Some(Component::Assembly(_)) => self.assembly(draft),
             Some(Component::Item(_)) | None => {}
         }
+    }
+
+    /// Tells whether a line says nothing but a number of an assembly or of an item that is not cut: nothing is wrong with it.
+    fn is_number(&self, draft: &Draft) -> bool {
+        let line = draft.line;
+        let is_number = line.is_plain()
+            && line.quantity.as_constant().is_some_and(|quantity| {
+                quantity.dimension == Dimension::NUMBER
+                    && !quantity.value.is_negative()
+                    && quantity.value <= Ratio::whole(MOST)
+            });
+        let is_cut = |component| match component {
+            Component::Item(item) => self.is_cut[item.index()],
+            Component::Assembly(_) => false,
+        };
+        is_number && !draft.component.is_some_and(is_cut) && self.columns.is_bare(draft.row)
     }
 
     /// Checks the constants that mean the same for every component.

@@ -19,8 +19,10 @@ use crate::read::columns::At;
 /// The names that the formulas of some lines use and pass.
 #[derive(Debug, Default)]
 pub(super) struct Used {
-    used: BTreeSet<String>,
+    names: BTreeSet<String>,
     passed: BTreeSet<String>,
+    /// Those of conditions, which are used as well.
+    pub(super) in_conditions: BTreeSet<String>,
 }
 
 impl Used {
@@ -34,9 +36,12 @@ impl Used {
         for (name, _) in &line.further.with {
             add(&mut self.passed, name);
         }
+        for name in line.when.iter().flat_map(Expression::names) {
+            add(&mut self.in_conditions, name);
+        }
         for expression in line.formulas() {
             for name in expression.names() {
-                add(&mut self.used, name);
+                add(&mut self.names, name);
             }
         }
     }
@@ -50,7 +55,7 @@ pub(super) fn names(build: &mut Build, of_lines: &[Used]) -> BTreeSet<String> {
     let mut known: BTreeSet<String> = RESERVED.iter().map(|name| (*name).to_owned()).collect();
     known.extend(of_lines.iter().flat_map(|of_lines| of_lines.passed.iter().cloned()));
     known.extend(build.names.options.keys().map(str::to_owned));
-    let used = of_lines.iter().flat_map(|of_lines| of_lines.used.iter().map(String::as_str));
+    let used = of_lines.iter().flat_map(|of_lines| of_lines.names.iter().map(String::as_str));
     respell(&mut build.book.plans, &known, &used.collect());
     for plan in &build.book.plans {
         known.extend(plan.values.iter().map(|(name, _)| name.clone()));

@@ -8,7 +8,6 @@ use crate::diag::Problem;
 use crate::diag::Severity;
 use crate::diag::did_you_mean;
 use crate::diag::nearest;
-use crate::formula::Expression;
 use crate::model::Component;
 use crate::model::ItemId;
 use crate::model::OptionId;
@@ -19,23 +18,25 @@ use crate::model::cycles;
 use crate::read::book::Build;
 use crate::read::book::bill::Columns;
 use crate::read::book::bill::Drafts;
+use crate::read::book::known::Used;
 use crate::read::findings::Order;
 use crate::read::names::folded;
 use crate::read::names::hints;
 
-pub(super) fn check(build: &Build, columns: &Columns, drafts: &Drafts) {
+pub(super) fn check(build: &Build, columns: &Columns, drafts: &Drafts, used: &[Used]) {
     let count = build.book.assemblies.len();
     let mut uses: Vec<Vec<(usize, usize)>> = vec![Vec::new(); count];
     let mut has_lines = vec![false; count];
     let mut first_use: Vec<Option<usize>> = vec![None; count];
-    for (position, draft) in drafts.iter().enumerate().filter(|(_, draft)| draft.has_parent) {
-        if let Parent::Assembly(parent) = draft.line.parent {
+    for (position, (parent, component)) in drafts.ends.iter().enumerate() {
+        let Some(parent) = parent else { continue };
+        if let Parent::Assembly(parent) = parent {
             has_lines[parent.index()] = true;
-            if let Some(Component::Assembly(component)) = draft.component {
+            if let Some(Component::Assembly(component)) = component {
                 uses[parent.index()].push((component.index(), position));
             }
         }
-        if let Some(Component::Assembly(component)) = draft.component {
+        if let Some(Component::Assembly(component)) = component {
             first_use[component.index()].get_or_insert(position);
         }
     }
@@ -64,7 +65,7 @@ pub(super) fn check(build: &Build, columns: &Columns, drafts: &Drafts) {
             Some(_) => {}
         }
     }
-    without_lines(build, drafts);
+    without_lines(build, drafts, used);
     unused_items(build, drafts);
 }
 
@@ -99,19 +100,17 @@ fn digits(name: &str) -> impl Iterator<Item = char> {
 }
 
 /// Finds plans and options that nothing hangs on.
-fn without_lines(build: &Build, drafts: &Drafts) {
+fn without_lines(build: &Build, drafts: &Drafts, used: &[Used]) {
     let mut parents: BTreeSet<Parent> = BTreeSet::new();
-    let mut named: BTreeSet<&str> = BTreeSet::new();
     let mut last = None;
-    for draft in drafts.iter() {
+    for (parent, _) in drafts.ends.iter() {
         // Lines of one parent mostly stand together.
-        if last != Some(draft.line.parent) {
-            last = Some(draft.line.parent);
-            parents.insert(draft.line.parent);
+        if last != parent {
+            last = parent;
+            parents.extend(parent);
         }
-        let when = draft.line.when.iter();
-        named.extend(when.flat_map(Expression::names).map(String::as_str));
     }
+    let is_named = |name: &str| used.iter().any(|used| used.in_conditions.contains(name));
     let options = || (0..).map(OptionId).zip(&build.book.options);
     for (position, plan) in (0..).map(PlanId).zip(&build.book.plans) {
         // The lines of a standard option make up the plans it is for.
@@ -126,8 +125,7 @@ fn without_lines(build: &Build, drafts: &Drafts) {
     }
     for (position, option) in (0..).zip(&build.book.options) {
         let has_lines = parents.contains(&Parent::Option(OptionId(position)));
-        let is_named = named.contains(folded(&option.name).as_str());
-        if !has_lines && !is_named && option.includes.is_empty() {
+        if !has_lines && !is_named(&folded(&option.name)) && option.includes.is_empty() {
             let problem =
                 Problem::LinesMissing { what: "option".to_owned(), name: option.name.clone() };
             about(build, option.row, Severity::Note, problem, None);
@@ -137,8 +135,8 @@ fn without_lines(build: &Build, drafts: &Drafts) {
 
 fn unused_items(build: &Build, drafts: &Drafts) {
     let mut is_used = vec![false; build.book.items.len()];
-    for draft in drafts.iter() {
-        if let Some(Component::Item(ItemId(item))) = draft.component {
+    for (_, component) in drafts.ends.iter() {
+        if let Some(Component::Item(ItemId(item))) = component {
             is_used[item as usize] = true;
         }
     }

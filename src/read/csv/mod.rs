@@ -290,12 +290,12 @@ fn cells_beyond(record: &StringRecord, headers: usize) -> Option<usize> {
 
 /// Returns a cell; what a spreadsheet could not work out is an error here as in a workbook.
 fn cell_of(text: &str) -> Cell<'_> {
-    let text = text.trim();
-    if text.starts_with('#') && ERRORS.contains(&text) {
-        Cell::Error(text)
-    } else {
-        Cell::Text(text)
+    // The table takes off spaces.
+    if !text.as_bytes().contains(&b'#') {
+        return Cell::Text(text);
     }
+    let text = text.trim();
+    if ERRORS.contains(&text) { Cell::Error(text) } else { Cell::Text(text) }
 }
 
 fn shown(separator: u8) -> String {
