@@ -274,7 +274,7 @@ impl Packing {
                     if score >= best_score || (rules.blink > 0 && random.below(256) < rules.blink) {
                         continue;
                     }
-                    if let Some(axis) = choose_axis(problem, rules, sheet, position, item, fit) {
+                    if let Some(axis) = choose_axis(problem, rules, sheet, position, fit) {
                         best = Some((index, position, *fit, axis));
                         best_score = score;
                     }
@@ -333,7 +333,7 @@ impl Packing {
         }
         let Some((_, bin, length, fit)) = best else { return false };
         let mut sheet = Sheet::new(problem, bin, length);
-        let Some(axis) = choose_axis(problem, rules, &sheet, 0, item, &fit) else {
+        let Some(axis) = choose_axis(problem, rules, &sheet, 0, &fit) else {
             return false;
         };
         sheet.insert(0, item, &fit, axis);
@@ -428,13 +428,12 @@ fn score(rule: Rule, gap: &Gap, fit: &Fit) -> (f64, f64) {
     }
 }
 
-/// Returns the direction of the first cut, or nothing if either way needs too many stages.
+/// Returns the direction of the first cut, or nothing if there would be too many stages.
 fn choose_axis(
     problem: &Problem,
     rules: Rules,
     sheet: &Sheet,
     position: usize,
-    item: usize,
     fit: &Fit,
 ) -> Option<Axis> {
     let gap = &sheet.gaps()[position];
@@ -446,17 +445,6 @@ fn choose_axis(
         Split::Length => Axis::Length,
         Split::Large | Split::Even | Split::Width => Axis::Width,
     };
-    let Some(most) = problem.max_stages else { return Some(axis) };
-    if !problem.is_roll {
-        return (sheet.stages_with(position) <= most).then_some(axis);
-    }
-    let other = match axis {
-        Axis::Length => Axis::Width,
-        Axis::Width => Axis::Length,
-    };
-    [axis, other].into_iter().find(|axis| {
-        let mut tried = sheet.clone();
-        tried.insert(position, item, fit, *axis);
-        tried.stages(problem.is_roll) <= most
-    })
+    let fits = |most| sheet.stages_with(position, problem.is_roll) <= most;
+    problem.max_stages.is_none_or(fits).then_some(axis)
 }

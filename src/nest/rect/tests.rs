@@ -431,10 +431,10 @@ fn sheets_keep_their_area_and_foretell_their_stages() {
             let item = random.index(problem.items.len());
             let fit = problem.items[item].fits[0][0];
             if sheet.admits(&sheet.gaps()[gap], &fit) {
-                let foretold = sheet.stages_with(gap);
+                let foretold = [false, true].map(|is_roll| sheet.stages_with(gap, is_roll));
                 let axis = [Axis::Length, Axis::Width][random.index(2)];
                 sheet.insert(gap, item, &fit, axis);
-                assert_eq!(sheet.stages(false), foretold);
+                assert_eq!([false, true].map(|is_roll| sheet.stages(is_roll)), foretold);
             } else if random.index(3) == 0 && !sheet.is_empty() {
                 let (place, levels) = (random.index(sheet.piece_count()), random.index(3));
                 sheet.remove(place, levels, random.index(2) == 0);

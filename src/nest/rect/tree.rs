@@ -404,8 +404,31 @@ impl Sheet {
 
     /// Returns how many stages there are with one more piece in a gap; its cuts part it from waste only, so neither its
     /// size nor their direction matters.
-    pub(super) fn stages_with(&self, gap: usize) -> u32 {
-        self.nodes[self.gap_nodes[gap] as usize].stages
+    pub(super) fn stages_with(&self, gap: usize, starts_across: bool) -> u32 {
+        let node = self.gap_nodes[gap];
+        let is_late = starts_across && self.first_with(node) == Some(Axis::Width);
+        self.nodes[node as usize].stages + u32::from(is_late)
+    }
+
+    /// Returns the direction of the first cut that parts pieces if there is one more in a node of waste.
+    fn first_with(&self, waste: u32) -> Option<Axis> {
+        let mut first = None;
+        let mut inner = waste;
+        while self.nodes[inner as usize].parent != NONE {
+            let outer = self.nodes[inner as usize].parent;
+            if let Content::Cut { axis, first: mut child } = self.nodes[outer as usize].content {
+                while child != NONE {
+                    let node = &self.nodes[child as usize];
+                    if child != inner && !matches!(node.content, Content::Waste) {
+                        first = Some(axis);
+                        break;
+                    }
+                    child = node.next;
+                }
+            }
+            inner = outer;
+        }
+        first
     }
 
     /// Returns how far along the length pieces reach.
