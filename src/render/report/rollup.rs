@@ -26,9 +26,7 @@ struct Basis {
 #[must_use]
 pub fn rollup(book: &Book, needs: &Needs, rollup: &Rollup, by_group: &Grouping) -> Report {
     let mut tables = vec![plans(book, needs, rollup)];
-    for cost in &rollup.builds {
-        tables.push(stock(book, needs, rollup, cost));
-    }
+    tables.extend(rollup.builds.iter().filter_map(|cost| stock(book, needs, rollup, cost)));
     tables.push(amounts(book, rollup, by_group, "Cost and weight by group"));
     Report { heading: heading(book, needs.on), tables, notes: notes(book, rollup) }
 }
@@ -164,7 +162,8 @@ impl Line<'_> {
     }
 }
 
-fn stock(book: &Book, needs: &Needs, rollup: &Rollup, cost: &BuildCost) -> Table {
+/// Returns what a plan takes from stock; nothing if nothing of it is cut.
+fn stock(book: &Book, needs: &Needs, rollup: &Rollup, cost: &BuildCost) -> Option<Table> {
     let nested = cost.items.iter().filter(|item| book.item(item.item).is_nested());
     let lines: Vec<Line<'_>> = nested
         .flat_map(|item| {
@@ -175,6 +174,9 @@ fn stock(book: &Book, needs: &Needs, rollup: &Rollup, cost: &BuildCost) -> Table
             })
         })
         .collect();
+    if lines.is_empty() {
+        return None;
+    }
     // People see an item once; a filter needs it on each row.
     let item = Field {
         cell: Box::new(|line: &Line<'_>| {
@@ -226,7 +228,7 @@ fn stock(book: &Book, needs: &Needs, rollup: &Rollup, cost: &BuildCost) -> Table
         }),
     ];
     let plan = build_name(book, &needs.builds[cost.build]);
-    table(lot_title(&format!("{plan}: from stock sizes"), rollup.lot), &fields, &lines)
+    Some(table(lot_title(&format!("{plan}: from stock sizes"), rollup.lot), &fields, &lines))
 }
 
 impl Basis {
