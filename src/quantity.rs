@@ -26,4 +26,4 @@ pub use currency::minor_digits;
 pub use decimal::{Rounding, settle, share};
 pub use measure::{Dimension, Length, Measure};
 pub use ratio::Ratio;
-pub use total::Total;
+pub(crate) use total::Total;

@@ -42,14 +42,33 @@ fn on_cores<T: Send>(cores: usize, work: impl FnOnce() -> T + Send) -> T {
 #[test]
 fn whole_numbers_sum_to_the_exact_needs() {
     let sample = exploded(&folder("samples/fenmark"));
-    for (book, needs) in [exploded(&made(&SHAPE)), sample] {
-        let sums = Sums::new(&book, &needs);
-        // One scratch for all builds: none may leave anything behind.
-        let mut scratch = sums.scratch();
-        for build in &needs.builds {
-            assert_eq!(sums.flat(build, &mut scratch), needs.flat(&book, build));
+    for (book, needs) in [exploded(&made(&SHAPE)), sample, exploded(&clashing())] {
+        for cores in [1, 2, 7] {
+            let sums = on_cores(cores, || Sums::new(&book, &needs));
+            // One scratch for all builds: none may leave anything behind.
+            let mut scratch = sums.scratch();
+            for build in &needs.builds {
+                assert_eq!(sums.flat(build, &mut scratch), needs.flat(&book, build));
+            }
         }
     }
+}
+
+/// A book whose assemblies take parts of one item that no unit in range measures together.
+fn clashing() -> Memory {
+    let mut bill =
+        "parent,component,quantity\nSedge,A,2\nSedge,B,3\nCarex,A,1\nRush,B,1\n".to_owned();
+    for (assembly, part) in [("A", "1/10000001"), ("B", "1/999983")] {
+        bill.push_str(&format!("{assembly},GLUE,{part}\n"));
+        for _ in 0..3_000 {
+            bill.push_str(&format!("{assembly},BOLT,1\n"));
+        }
+    }
+    Memory::from_iter([
+        ("plans.csv", "plan\nSedge\nCarex\nRush\n".to_owned()),
+        ("bill.csv", bill),
+        ("items.csv", "item,form,price,weight\nBOLT,count,1,1 lb\nGLUE,count,1,1 lb\n".to_owned()),
+    ])
 }
 
 #[test]
@@ -71,6 +90,7 @@ fn lines_that_only_count_take_what_they_would_by_themselves() {
         assert_eq!(counted.instances.len(), evaluated.instances.len());
         for (one, other) in counted.instances.iter().zip(&evaluated.instances) {
             assert_eq!((one.parent, &one.load), (other.parent, &other.load));
+            assert_eq!(one.values, other.values);
             let lines = |instance: &Instance| -> Vec<_> {
                 let lines = instance.lines.iter();
                 lines

@@ -46,10 +46,10 @@ impl Counted {
         let mut level = Vec::new();
         tops.filter_map(|line| child(book.line(*line))).for_each(|top| reached(top, &mut level));
         while !level.is_empty() {
-            let done: Vec<(AssemblyId, Of)> =
-                level.into_par_iter().map(|one| (one, Of::new(book, symbols, one))).collect();
+            let done: Vec<(AssemblyId, Known)> =
+                level.into_par_iter().map(|one| (one, Known::new(book, symbols, one))).collect();
             level = Vec::new();
-            for (assembly, Of { taken, children }) in done {
+            for (assembly, Known { taken, children }) in done {
                 counted[assembly.index()] = taken;
                 for child in children {
                     reached(child, &mut level);
@@ -66,27 +66,29 @@ impl Counted {
 }
 
 /// What is known of an assembly.
-struct Of {
+struct Known {
     /// What it takes, if all its lines only count.
     taken: Option<Vec<Taken>>,
     /// The assemblies among it.
     children: Vec<AssemblyId>,
 }
 
-impl Of {
-    fn new(book: &Book, symbols: &Symbols, assembly: AssemblyId) -> Of {
+impl Known {
+    fn new(book: &Book, symbols: &Symbols, assembly: AssemblyId) -> Known {
         let lines = book.lines_of(Parent::Assembly(assembly));
         let mut all = Some(Vec::with_capacity(lines.len()));
         let mut children = Vec::new();
         for line in lines {
             let row = book.line(*line);
             children.extend(child(row));
-            match (&mut all, taken(book, symbols, *line, row)) {
-                (Some(all), Some(taken)) => all.push(taken),
-                _ => all = None,
+            if let Some(known) = &mut all {
+                match taken(book, symbols, *line, row) {
+                    Some(taken) => known.push(taken),
+                    None => all = None,
+                }
             }
         }
-        Of { taken: all, children }
+        Known { taken: all, children }
     }
 }
 

@@ -79,15 +79,15 @@ pub struct Scratch {
 }
 
 /// What some evaluated parents in a row take, while the units of slots are not known.
-struct Stretch<'a> {
-    drafts: Drafts<'a>,
+struct Stretch {
+    slots: IndexMap<Key, Draft>,
     entries: Vec<Entry>,
-    laid: Whole,
+    laid: Laid,
 }
 
 /// What evaluated parents in a row take, as in [`Sums`].
 #[derive(Default)]
-struct Whole {
+struct Laid {
     ends: Vec<(u32, u32)>,
     unfit: Vec<bool>,
     children: Vec<(InstanceId, i64)>,
@@ -123,19 +123,18 @@ impl<'a> Sums<'a> {
     /// Lays out what the evaluated parents take.
     #[must_use]
     pub fn new(book: &'a Book, needs: &'a Needs) -> Sums<'a> {
-        // A small bill is laid out without starting a thread.
+        // A small bill is laid out in one stretch.
         let stretches =
             if book.lines.len() < FEWEST_LINES { 1 } else { rayon::current_num_threads() };
         let length = needs.instances.len().div_ceil(stretches).max(1);
         let laid = needs.instances.par_chunks(length).map(|stretch| Stretch::new(book, stretch));
         let laid: Vec<Stretch> = laid.collect();
         let mut by_key: IndexMap<Key, Draft> = IndexMap::new();
-        let laid: Vec<(Stretch, Vec<u32>)> = laid
+        let laid: Vec<(Vec<u32>, Vec<Entry>, Laid)> = laid
             .into_iter()
-            .map(|mut stretch| {
-                let own = std::mem::take(&mut stretch.drafts.by_key).into_iter();
-                let slots = own.map(|(key, draft)| joined(&mut by_key, key, draft)).collect();
-                (stretch, slots)
+            .map(|Stretch { slots, entries, laid }| {
+                let slots = slots.into_iter().map(|(key, draft)| joined(&mut by_key, key, draft));
+                (slots.collect(), entries, laid)
             })
             .collect();
         // Needs in the order of flat ones, so that they need no sorting build by build.
@@ -148,13 +147,19 @@ impl<'a> Sums<'a> {
         for (place, slot) in (0_u32..).zip(&order) {
             places[*slot as usize] = place;
         }
-        let whole: Vec<Whole> =
-            laid.into_par_iter().map(|(own, slots)| own.whole(&slots, &by_key, &places)).collect();
-        let mut all = Whole::default();
-        for stretch in whole {
+        let in_units = |(slots, entries, mut laid): (Vec<u32>, Vec<Entry>, Laid)| {
+            laid.enter(&entries, |slot| {
+                let slot = slots[slot as usize] as usize;
+                (places[slot], by_key[slot].denominator)
+            });
+            laid
+        };
+        let laid: Vec<Laid> = laid.into_par_iter().map(in_units).collect();
+        let mut all = Laid::default();
+        for stretch in laid {
             all.append(stretch);
         }
-        let Whole { ends, unfit, children, parts } = all;
+        let Laid { ends, unfit, children, parts } = all;
         let mut slots: Vec<(u32, Slot)> = places
             .iter()
             .zip(by_key)
@@ -309,12 +314,12 @@ impl<'a> Sums<'a> {
     }
 }
 
-impl<'a> Stretch<'a> {
-    fn new(book: &'a Book, instances: &[Instance]) -> Stretch<'a> {
+impl Stretch {
+    fn new(book: &Book, instances: &[Instance]) -> Stretch {
         let mut drafts =
             Drafts { book, by_key: IndexMap::new(), plain: vec![None; book.items.len()] };
         let mut entries: Vec<Entry> = Vec::new();
-        let mut laid = Whole::default();
+        let mut laid = Laid::default();
         for instance in instances {
             let mut is_unfit = false;
             for taken in &instance.lines {
@@ -331,31 +336,28 @@ impl<'a> Stretch<'a> {
             laid.unfit.push(is_unfit);
             laid.ends.push((count(laid.children.len()), count(entries.len())));
         }
-        Stretch { drafts, entries, laid }
-    }
-
-    /// Takes the entries in the units of their slots, which have these positions among all.
-    fn whole(self, slots: &[u32], by_key: &IndexMap<Key, Draft>, places: &[u32]) -> Whole {
-        let Stretch { entries, laid: mut whole, .. } = self;
-        whole.parts.reserve_exact(entries.len());
-        let mut first = 0;
-        for ((_, end), unfit) in whole.ends.iter().zip(&mut whole.unfit) {
-            for entry in &entries[first as usize..*end as usize] {
-                let slot = slots[entry.slot as usize] as usize;
-                let unit = by_key[slot].denominator;
-                let units = entry.numerator.checked_mul(unit / entry.denominator);
-                *unfit |= units.is_none() || unit % entry.denominator != 0 || unit > MOST_UNITS;
-                whole.parts.push((places[slot], units.unwrap_or_default()));
-            }
-            first = *end;
-        }
-        whole
+        Stretch { slots: drafts.by_key, entries, laid }
     }
 }
 
-impl Whole {
+impl Laid {
+    /// Adds the entries in units of their slots; `slot` tells the position of one among all, and its unit.
+    fn enter(&mut self, entries: &[Entry], slot: impl Fn(u32) -> (u32, i64)) {
+        self.parts.reserve_exact(entries.len());
+        let mut first = 0;
+        for ((_, end), unfit) in self.ends.iter().zip(&mut self.unfit) {
+            for entry in &entries[first as usize..*end as usize] {
+                let (place, unit) = slot(entry.slot);
+                let units = entry.numerator.checked_mul(unit / entry.denominator);
+                *unfit |= units.is_none() || unit % entry.denominator != 0;
+                self.parts.push((place, units.unwrap_or_default()));
+            }
+            first = *end;
+        }
+    }
+
     /// Adds evaluated parents that stand behind these.
-    fn append(&mut self, mut behind: Whole) {
+    fn append(&mut self, mut behind: Laid) {
         if self.ends.is_empty() {
             *self = behind;
             return;
@@ -369,7 +371,8 @@ impl Whole {
     }
 }
 
-/// Enters a slot of a stretch among all, with a unit that both are whole numbers of where there is one; returns its position.
+/// Enters a slot of a stretch among all, with a unit that both are whole numbers of; returns its position. Where there is no
+/// such unit, parents that would need it do not fit.
 fn joined(by_key: &mut IndexMap<Key, Draft>, key: Key, draft: Draft) -> u32 {
     let entry = by_key.entry(key);
     let slot = count(entry.index());

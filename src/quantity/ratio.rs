@@ -8,7 +8,7 @@ use std::ops::{Add, AddAssign, Mul, Neg, Sub};
 use dashu_int::{IBig, UBig};
 use dashu_ratio::RBig;
 
-/// An exact fraction: two `i128` while it fits, a big rational beyond that.
+/// An exact fraction: as a rule 128 bits over 64, beyond that two `i128` or a big rational.
 ///
 /// Sums and products never fail and never round. The form is canonical (lowest terms, positive denominator, the shortest
 /// that holds it), so equal values are equal in every sense, hashes included.
@@ -116,9 +116,9 @@ impl Ratio {
         self.parts().ok()
     }
 
-    /// Returns the numerator and denominator if they are short.
+    /// Returns the numerator and denominator if each fits 64 bits.
     #[inline]
-    pub(super) fn to_short(&self) -> Option<(i64, u64)> {
+    pub(super) fn to_words(&self) -> Option<(i64, u64)> {
         match self.0 {
             Form::Short { halves, denominator } => {
                 Some((i64::try_from(joined(halves)).ok()?, denominator.get()))
@@ -233,7 +233,7 @@ impl Ratio {
     }
 
     fn added(&self, other: &Ratio) -> Ratio {
-        if let (Some((a, 1)), Some((b, 1))) = (self.to_short(), other.to_short()) {
+        if let (Some((a, 1)), Some((b, 1))) = (self.to_words(), other.to_words()) {
             return Ratio::whole(i128::from(a) + i128::from(b));
         }
         if other.is_zero() {
@@ -251,7 +251,7 @@ impl Ratio {
     }
 
     fn multiplied(&self, other: &Ratio) -> Ratio {
-        if let (Some((a, 1)), Some((b, 1))) = (self.to_short(), other.to_short()) {
+        if let (Some((a, 1)), Some((b, 1))) = (self.to_words(), other.to_words()) {
             return Ratio::whole(i128::from(a) * i128::from(b));
         }
         if let (Some((a, b)), Some((c, d))) = (self.to_parts(), other.to_parts())
@@ -415,9 +415,14 @@ impl PartialOrd for Ratio {
 impl Neg for Ratio {
     type Output = Ratio;
     fn neg(self) -> Ratio {
-        match self.parts() {
-            Ok((numerator, denominator)) => Ratio::small(-numerator, denominator),
-            Err(big) => Ratio::from_big(-big.clone()),
+        match self.0 {
+            Form::Short { halves: value, denominator } => {
+                Ratio(Form::Short { halves: halves(-joined(value)), denominator })
+            }
+            Form::Long(long) => match *long {
+                Long::Small { numerator, denominator } => Ratio::small(-numerator, denominator),
+                Long::Big(big) => Ratio::from_big(-big),
+            },
         }
     }
 }

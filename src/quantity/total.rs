@@ -1,9 +1,10 @@
 use crate::quantity::Ratio;
 use crate::quantity::ratio::common_divisor;
 
-/// A sum of products that is brought to lowest terms only once it is asked for: most of the work of adding fractions.
+/// A sum of products that is brought to lowest terms only once it is asked for, which saves most of the work of adding
+/// fractions.
 #[derive(Clone, Debug)]
-pub struct Total {
+pub(crate) struct Total {
     numerator: i128,
     denominator: u64,
     /// What does not fit.
@@ -18,21 +19,20 @@ impl Default for Total {
 
 impl Total {
     /// Adds a product.
-    pub fn add(&mut self, left: &Ratio, right: &Ratio) {
+    pub(crate) fn add(&mut self, left: &Ratio, right: &Ratio) {
         if self.add_short(left, right).is_none() {
             self.rest += &(left * right);
         }
     }
 
     /// Returns the sum.
-    #[must_use]
-    pub fn sum(&self) -> Ratio {
+    pub(crate) fn sum(&self) -> Ratio {
         let sum = Ratio::new(self.numerator, i128::from(self.denominator));
         sum.expect("denominators are above zero") + &self.rest
     }
 
     fn add_short(&mut self, left: &Ratio, right: &Ratio) -> Option<()> {
-        let ((a, b), (c, d)) = (left.to_short()?, right.to_short()?);
+        let ((a, b), (c, d)) = (left.to_words()?, right.to_words()?);
         let more = i128::from(a) * i128::from(c);
         let denominator = b.checked_mul(d)?;
         if denominator == self.denominator {

@@ -30,7 +30,7 @@ pub(super) struct Names<T> {
     hints_told: AtomicU32,
 }
 
-/// A name as it was given; equal names differ in case at most.
+/// A name as it was given, without spaces around it; equal names differ in case at most.
 #[derive(Debug)]
 struct Name {
     text: String,
@@ -64,7 +64,8 @@ impl<T: Copy> Names<T> {
         if let Some(taken) = self.find(name) {
             return Some(taken);
         }
-        self.by_name.insert(Name { text: name.to_owned(), is_ascii: name.is_ascii() }, thing);
+        let text = trimmed(name).to_owned();
+        self.by_name.insert(Name { is_ascii: text.is_ascii(), text }, thing);
         self.sorted.take();
         None
     }
@@ -101,13 +102,14 @@ impl<T: Copy> Names<T> {
 
 impl Name {
     fn asked(&self) -> Asked<'_> {
-        Asked { text: trimmed(&self.text), is_ascii: self.is_ascii }
+        Asked { text: &self.text, is_ascii: self.is_ascii }
     }
 }
 
 impl<'a> Asked<'a> {
     fn new(name: &'a str) -> Asked<'a> {
-        Asked { text: trimmed(name), is_ascii: name.is_ascii() }
+        let text = trimmed(name);
+        Asked { text, is_ascii: text.is_ascii() }
     }
 }
 

@@ -181,7 +181,7 @@ impl<'a> Master<'a> {
         let counts: Vec<(usize, u64)> =
             used.into_iter().enumerate().filter(|(_, count)| *count > 0).collect();
         let most = self.problem.max_stages;
-        if most.is_some_and(|most| sheet.stages(self.problem.is_roll) > most) {
+        if most.is_some_and(|most| sheet.stages() > most) {
             return false;
         }
         let key = (sheet.bin, counts);

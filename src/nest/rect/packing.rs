@@ -445,6 +445,6 @@ fn choose_axis(
         Split::Length => Axis::Length,
         Split::Large | Split::Even | Split::Width => Axis::Width,
     };
-    let fits = |most| sheet.stages_with(position, problem.is_roll) <= most;
+    let fits = |most| sheet.stages_with(position) <= most;
     problem.max_stages.is_none_or(fits).then_some(axis)
 }

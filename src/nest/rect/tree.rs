@@ -44,6 +44,8 @@ pub(super) struct Sheet {
     gathered: f64,
     /// Whether stages are limited, and so counted.
     counts_stages: bool,
+    /// Whether the first stage is across the length, as of a roll.
+    starts_across: bool,
 }
 
 /// A rectangle of waste.
@@ -117,6 +119,7 @@ impl Sheet {
             waste: 0.0,
             gathered: 0.0,
             counts_stages: problem.max_stages.is_some(),
+            starts_across: problem.is_roll,
         };
         sheet.measure();
         sheet
@@ -397,38 +400,20 @@ impl Sheet {
     }
 
     /// Returns how many stages of cuts part the pieces.
-    pub(super) fn stages(&self, starts_across: bool) -> u32 {
+    pub(super) fn stages(&self) -> u32 {
         let (stages, first) = self.stages_of(ROOT);
-        stages + u32::from(starts_across && first == Some(Axis::Width))
+        stages + self.stages_before(first)
+    }
+
+    /// Returns how many stages go before the first cut that parts pieces: a roll is cut across first.
+    fn stages_before(&self, first: Option<Axis>) -> u32 {
+        u32::from(self.starts_across && first == Some(Axis::Width))
     }
 
     /// Returns how many stages there are with one more piece in a gap; its cuts part it from waste only, so neither its
     /// size nor their direction matters.
-    pub(super) fn stages_with(&self, gap: usize, starts_across: bool) -> u32 {
-        let node = self.gap_nodes[gap];
-        let is_late = starts_across && self.first_with(node) == Some(Axis::Width);
-        self.nodes[node as usize].stages + u32::from(is_late)
-    }
-
-    /// Returns the direction of the first cut that parts pieces if there is one more in a node of waste.
-    fn first_with(&self, waste: u32) -> Option<Axis> {
-        let mut first = None;
-        let mut inner = waste;
-        while self.nodes[inner as usize].parent != NONE {
-            let outer = self.nodes[inner as usize].parent;
-            if let Content::Cut { axis, first: mut child } = self.nodes[outer as usize].content {
-                while child != NONE {
-                    let node = &self.nodes[child as usize];
-                    if child != inner && !matches!(node.content, Content::Waste) {
-                        first = Some(axis);
-                        break;
-                    }
-                    child = node.next;
-                }
-            }
-            inner = outer;
-        }
-        first
+    pub(super) fn stages_with(&self, gap: usize) -> u32 {
+        self.nodes[self.gap_nodes[gap] as usize].stages
     }
 
     /// Returns how far along the length pieces reach.
@@ -464,7 +449,7 @@ impl Sheet {
         self.gathered /= self.length as f64 * self.width as f64;
         if self.counts_stages {
             self.count_stages(ROOT);
-            self.spread_stages(ROOT, 0, 0);
+            self.spread_stages(ROOT, 0, 0, None);
         }
     }
 
@@ -481,10 +466,10 @@ impl Sheet {
     }
 
     /// Finds the stages of the sheet with a piece in each node of waste, from the root down. Were the stages of the node
-    /// `own`, those of the sheet were `own + above`, but at least `least`.
-    fn spread_stages(&mut self, index: u32, above: u32, least: u32) {
-        let Content::Cut { first, .. } = self.nodes[index as usize].content else {
-            self.nodes[index as usize].stages = least;
+    /// `own`, those of the sheet were `own + above`, but at least `least`; `outer` is the first cut above that parts pieces.
+    fn spread_stages(&mut self, index: u32, above: u32, least: u32, outer: Option<Axis>) {
+        let Content::Cut { axis, first } = self.nodes[index as usize].content else {
+            self.nodes[index as usize].stages = least + self.stages_before(outer);
             return;
         };
         let filled = self.filled(first);
@@ -492,11 +477,13 @@ impl Sheet {
         while child != NONE {
             let node = self.nodes[child as usize];
             let is_filled = !matches!(node.content, Content::Waste);
-            let above = above + u32::from(filled.count > usize::from(is_filled));
+            let parts = filled.count > usize::from(is_filled);
+            let above = above + u32::from(parts);
+            let outer = outer.or(parts.then_some(axis));
             let is_deepest = node.axis().is_some() && node.stages == filled.deepest;
             let others = if is_deepest { filled.second } else { filled.deepest };
             if node.axis().is_some() || !is_filled {
-                self.spread_stages(child, above, least.max(others + above));
+                self.spread_stages(child, above, least.max(others + above), outer);
             }
             child = node.next;
         }

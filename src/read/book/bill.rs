@@ -40,7 +40,8 @@ use crate::read::columns::Grid;
 use crate::read::names::folded;
 use crate::read::reader::Reader;
 
-/// There is room for so many assemblies before they are counted.
+/// No more assemblies than this get room in advance: where a bill is not sorted by parent, stretches of lines are many and
+/// assemblies few.
 const MOST_FORESEEN: usize = 100_000;
 
 /// Choices of the column `use`, in the order of the schema.
@@ -192,10 +193,8 @@ pub(super) fn bill(build: &mut Build) {
         }
     });
     tree::check(build, &columns, &drafts, &used);
-    if !ends.are_known().all(|is_known| is_known) {
-        let mut are_known = ends.are_known();
-        read.retain(|_| are_known.next() == Some(true));
-    }
+    let mut are_known = ends.are_known();
+    read.retain(|_| are_known.next() == Some(true));
     build.book.lines = read;
 }
 

@@ -290,7 +290,7 @@ fn cells_beyond(record: &StringRecord, headers: usize) -> Option<usize> {
 
 /// Returns a cell; what a spreadsheet could not work out is an error here as in a workbook.
 fn cell_of(text: &str) -> Cell<'_> {
-    // The table takes off spaces.
+    // Spaces stay on: the table takes them off.
     if !text.as_bytes().contains(&b'#') {
         return Cell::Text(text);
     }
