@@ -20,6 +20,8 @@ mod plain;
 mod scope;
 mod sums;
 
+use std::collections::BTreeSet;
+
 use indexmap::IndexMap;
 use jiff::civil::Date;
 
@@ -258,9 +260,14 @@ pub fn explode_configured(
     }
     let most_instances = MOST_INSTANCES.saturating_add(INSTANCES_OF_LINE * book.lines.len());
     let symbols = Symbols::new(book)?;
-    let tops = builds.iter().map(|build| Parent::Plan(build.plan));
-    let options = (0..).map(OptionId).take(book.options.len()).map(Parent::Option);
-    let tops = tops.chain(options).flat_map(|parent| book.lines_of(parent));
+    let options: Vec<Result<Vec<OptionId>, Vec<Diagnostic>>> = builds
+        .iter()
+        .map(|build| choose::choose(book, build.plan, &build.chosen, &build.without))
+        .collect();
+    let plans = builds.iter().map(|build| Parent::Plan(build.plan));
+    let chosen = options.iter().flatten().flatten().map(|option| Parent::Option(*option));
+    let tops: BTreeSet<Parent> = plans.chain(chosen).collect();
+    let tops = tops.iter().flat_map(|parent| book.lines_of(*parent));
     let mut context = Context {
         book,
         most_instances,
@@ -276,11 +283,11 @@ pub fn explode_configured(
         warnings: Distinct::default(),
     };
     let mut evaluated = Vec::with_capacity(builds.len());
-    for Configured { plan, chosen, without } in builds {
-        match choose::choose(book, *plan, chosen, without) {
-            Ok(chosen) => {
-                let root = context.root(*plan, &chosen);
-                evaluated.push(Build { plan: *plan, options: chosen, root });
+    for (Configured { plan, .. }, options) in builds.iter().zip(options) {
+        match options {
+            Ok(options) => {
+                let root = context.root(*plan, &options);
+                evaluated.push(Build { plan: *plan, options, root });
             }
             Err(errors) => context.errors.extend(errors),
         }

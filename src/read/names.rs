@@ -9,6 +9,7 @@ use indexmap::{Equivalent, IndexMap};
 
 use crate::diag::did_you_mean;
 use crate::diag::nearest;
+use crate::read::table::is_trimmed;
 
 /// Misspelled names beyond this many get no hint: each costs a comparison with every name there is.
 const MOST_HINTS: u32 = 200;
@@ -113,11 +114,8 @@ impl<'a> Asked<'a> {
     }
 }
 
-/// Takes off spaces; a cell has mostly none.
 fn trimmed(name: &str) -> &str {
-    let bytes = name.as_bytes();
-    let is_whole = [bytes.first(), bytes.last()].into_iter().flatten().all(u8::is_ascii_graphic);
-    if is_whole { name } else { name.trim() }
+    if is_trimmed(name) { name } else { name.trim() }
 }
 
 impl Hash for Name {

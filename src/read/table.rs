@@ -409,15 +409,20 @@ fn stored_text(
     Ok(kind)
 }
 
+/// Tells of nearly all texts without spaces around them, at a glance, that they have none.
+#[inline]
+pub(super) fn is_trimmed(text: &str) -> bool {
+    let bytes = text.as_bytes();
+    [bytes.first(), bytes.last()].into_iter().all(|end| end.is_some_and(u8::is_ascii_graphic))
+}
+
 /// Trims spaces and control signs, also the ones without width that pasted texts bring along.
 #[inline]
 fn trimmed(cell: Cell<'_>) -> Cell<'_> {
     let Cell::Text(text) = cell else {
         return cell;
     };
-    let is_trimmed = |&byte: &u8| byte.is_ascii_graphic();
-    let bytes = text.as_bytes();
-    let text = if bytes.first().is_some_and(is_trimmed) && bytes.last().is_some_and(is_trimmed) {
+    let text = if is_trimmed(text) {
         text
     } else {
         text.trim_matches(|letter: char| {

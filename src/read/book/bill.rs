@@ -160,9 +160,7 @@ pub(super) fn bill(build: &mut Build) {
             let name = row.grid.cell(row.index, columns.component);
             let component = found(names, &text_of(name));
             let line = self::read(row, &columns, *parent, component);
-            if !line.is_plain() {
-                used.add(&line);
-            }
+            used.add(&line);
             components.push(component);
             read.push(line);
         }
@@ -186,9 +184,7 @@ pub(super) fn bill(build: &mut Build) {
     reader.spread(read.len(), |stretch, reader| {
         for position in stretch {
             let draft = Drafts { reader, ..drafts }.get(position);
-            if !draft.line.is_plain() {
-                known::check_line(&draft, &columns, &known);
-            }
+            known::check_line(&draft, &columns, &known);
             forms.check(&draft);
         }
     });

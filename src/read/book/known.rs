@@ -28,6 +28,9 @@ pub(super) struct Used {
 impl Used {
     /// Adds those of a line.
     pub(super) fn add(&mut self, line: &BillLine) {
+        if line.is_plain() {
+            return;
+        }
         let add = |names: &mut BTreeSet<String>, name: &str| {
             if !names.contains(name) {
                 names.insert(name.to_owned());
@@ -65,6 +68,9 @@ pub(super) fn names(build: &mut Build, of_lines: &[Used]) -> BTreeSet<String> {
 
 /// Checks every name in every formula of a line.
 pub(super) fn check_line(draft: &Draft, columns: &Columns, known: &BTreeSet<&str>) {
+    if draft.line.is_plain() {
+        return;
+    }
     for (at, expression) in expressions(columns, draft.line) {
         check(draft.row, at, expression, known);
     }
